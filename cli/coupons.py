@@ -48,11 +48,13 @@ def coupons(
 
     Example: oxhue coupons docs/examples/pieces.csv
     """
-    from ..optics.files.atomic import check_target, write_atomically
+    from ..optics.files.atomic import check_target, claim_target, write_atomically
     from ..optics.tint.bath import Bath, format_bath
     from ..optics.tint.calibrate import coupons as learn_kiln
     from ..optics.tint.kiln import format_kiln
 
+    if save is not None:
+        claim_target(save)
     learned = learn_kiln(file, kiln=kiln, conditions=parse_viewing(light, observer), seed=seed)
     for target in (chart, None if report is None else report.path):
         if target is not None:

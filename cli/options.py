@@ -96,9 +96,11 @@ def _keep_starting(names: Iterable[str], incomplete: str) -> list[str]:
 def _check_chart(path: Path | None) -> Path | None:
     """Refuse a chart that cannot be drawn before any work is done."""
     if path is not None:
+        from ..optics.files.atomic import claim_target
         from ..optics.report.style import check_chart_name
 
         check_chart_name(path)
+        claim_target(path)
     return path
 
 

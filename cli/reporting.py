@@ -29,13 +29,13 @@ class ReportTo:
 def report_to(context: typer.Context, path: Path | None) -> ReportTo | None:
     """Refuse a report that cannot be written before any work is done."""
     from ..optics.errors import InputError
-    from ..optics.files.atomic import check_target
+    from ..optics.files.atomic import claim_target
 
     if path is None:
         return None
     if path.suffix.lower() not in SUFFIXES:
         raise InputError(f"a report is written as .html, not as {path.name!r}")
-    check_target(path)
+    claim_target(path)
     return ReportTo(path, context)
 
 

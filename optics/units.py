@@ -174,9 +174,20 @@ def parse_quantity(text: str, dimension: str, what: str) -> float:
         raise InputError(f"{what} {shorten(text)!r} cannot be negative; write it as {right}")
     factor, offset = units[unit]
     value = number * factor + offset
-    if not math.isfinite(value):
-        raise InputError(f"{what} {shorten(text)!r} is too large to calculate with")
+    if size := _beyond(value):
+        raise InputError(f"{what} {shorten(text)!r} is too {size} to calculate with")
     return value
+
+
+_LEAST, _MOST = 1e-100, 1e100
+"""Sizes in base units between which products and quotients of a few stay numbers."""
+
+
+def _beyond(value: float) -> str:
+    """How a value is out of what can be calculated with, ``small`` or ``large``; else empty."""
+    if value == 0.0 or _LEAST <= abs(value) <= _MOST:
+        return ""
+    return "small" if abs(value) < _LEAST else "large"
 
 
 def is_finite(value: float) -> bool:
@@ -204,6 +215,10 @@ def as_quantity(value: str | float, dimension: str, parameter: str) -> float:
             f"`{parameter}` must be text with a unit ({known}) or a number [{own}], "
             f"not {value!r:.40}",
             parameter=parameter,
+        )
+    if size := _beyond(float(value)):
+        raise InputError(
+            f"`{parameter}` is {value!r:.40}, too {size} to calculate with", parameter=parameter
         )
     return float(value)
 

@@ -101,13 +101,13 @@ def test_ranges_rise(text, ends):
 @pytest.mark.parametrize(
     ("text", "numbers"),
     [("1,2", (1, 2)), (" 1 , 02 ", (1, 2)), ("1,2,3", None), ("1", None), ("1,-2", None),
-     ("1,2.0", None), ("1,٢", None), ("9" * 30 + ",1", (999_999_999, 1))],
+     ("1,2.0", None), ("1,٢", None), ("9" * 30 + ",1", None)],
 )  # fmt: skip
 def test_whole_numbers(text, numbers):
     if numbers is not None:
         assert units.parse_whole_numbers(text, 2, "it") == numbers
         return
-    with pytest.raises(InputError, match="is not 2 whole numbers separated by commas"):
+    with pytest.raises(InputError, match=r"is not 2 whole numbers|more than nine digits"):
         units.parse_whole_numbers(text, 2, "it")
 
 

@@ -7,7 +7,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from oxhue.optics.errors import InputError
-from oxhue.optics.units import parse_quantity, parse_range, parse_whole_numbers, units_of
+from oxhue.optics.units import (
+    as_quantity,
+    parse_quantity,
+    parse_range,
+    parse_whole_numbers,
+    units_of,
+)
 
 GOOD = [
     ("45nm", "length_nm", 45.0),
@@ -113,7 +119,10 @@ def test_any_text_is_a_number_or_refused(text, dimension):
     assert isinstance(value, float)
 
 
-@given(st.floats(0.0, 1e12), st.sampled_from(["nm", "um", "Å", "mm"]))
+NOTHING_OR_NOT_TINY = st.floats(0.0, 1e12).filter(lambda one: one == 0.0 or one > 1e-90)
+
+
+@given(NOTHING_OR_NOT_TINY, st.sampled_from(["nm", "um", "Å", "mm"]))
 def test_repr_reads_back(number, unit):
     factor = {"nm": 1.0, "um": 1e3, "Å": 0.1, "mm": 1e6}[unit]
     assert parse_quantity(f"{number!r}{unit}", "length_nm", "d") == number * factor
@@ -127,7 +136,7 @@ DIMENSIONS = [
 
 
 @pytest.mark.parametrize("dimension", DIMENSIONS)
-@given(value=st.floats(0.0, 1e6) | st.floats(-200.0, 0.0), data=st.data())
+@given(value=NOTHING_OR_NOT_TINY | st.floats(-200.0, -1e-90), data=st.data())
 @settings(deadline=None, max_examples=20)
 def test_a_value_written_in_any_unit_reads_back(dimension, value, data):
     unit = data.draw(st.sampled_from(units_of(dimension)))
@@ -138,7 +147,7 @@ def test_a_value_written_in_any_unit_reads_back(dimension, value, data):
 
 
 @pytest.mark.parametrize("dimension", DIMENSIONS)
-@given(numbers=st.tuples(st.floats(-1e3, 1e6), st.floats(1e-3, 1e6)), data=st.data())
+@given(numbers=st.tuples(st.integers(-1000, 10**6), st.floats(1e-3, 1e6)), data=st.data())
 @settings(deadline=None, max_examples=20)
 def test_more_of_a_unit_is_more_and_spaces_do_not_count(dimension, numbers, data):
     unit = data.draw(st.sampled_from(units_of(dimension)))
@@ -165,6 +174,18 @@ def test_whole_numbers_are_read_to_their_last_digit():
     assert parse_whole_numbers("00000000000012,999999999,000", 3, "the place") == (12, 999999999, 0)
     with pytest.raises(InputError, match="'1,1000000000' holds a number of more than nine digits"):
         parse_whole_numbers("1,1000000000", 2, "the place")
+
+
+@pytest.mark.parametrize("dimension", ["length_nm", "leak_mbar_l_s", "resistance_ohm", "angle_deg"])
+def test_sizes_whose_products_are_no_numbers_are_refused(dimension):
+    unit = units_of(dimension)[0]
+    for number, size in (("1e-320", "small"), ("9e-101", "small"), ("1.1e100", "large")):
+        for value in (number + unit, float(number)):
+            with pytest.raises(InputError, match=f"too {size} to calculate with"):
+                as_quantity(value, dimension, "it")
+    for number in (0.0, 1e-100, 1e100):
+        assert parse_quantity(f"{number!r}{unit}", dimension, "it") == number
+        assert as_quantity(number, dimension, "it") == number
 
 
 def test_units_are_listed_without_the_empty_one():

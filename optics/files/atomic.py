@@ -16,6 +16,7 @@ from typing import IO
 from ..errors import InputError, shorten
 
 _inputs: ContextVar[set[tuple[int, int]] | None] = ContextVar("files that were read", default=None)
+_claimed: ContextVar[set[Path | tuple[int, int]] | None] = ContextVar("outputs", default=None)
 _piped: ContextVar[dict[tuple[int, int], bytes] | None] = ContextVar("pipes read", default=None)
 _within: ContextVar[Path | None] = ContextVar("the folder that may be read", default=None)
 
@@ -24,13 +25,15 @@ _within: ContextVar[Path | None] = ContextVar("the folder that may be read", def
 def keep_inputs() -> Iterator[None]:
     """Within this no file that was read is written over, by whatever name or link it goes.
 
-    What came through a pipe is kept until then, so that it can be asked for again.
+    Nor do two parts of an answer go to one file. What came through a pipe is kept until then, so
+    that it can be asked for again.
     """
-    before, unread = _inputs.set(set()), _piped.set({})
+    before, unread, unwritten = _inputs.set(set()), _piped.set({}), _claimed.set(set())
     try:
         yield
     finally:
         _inputs.reset(before)
+        _claimed.reset(unwritten)
         _piped.reset(unread)
 
 
@@ -193,6 +196,27 @@ def _check_target(path: Path, shown: str) -> Path:
         if not kind.st_mode & (stat.S_IWUSR | stat.S_IWGRP | stat.S_IWOTH):
             raise InputError(f"cannot write {shown!r}: it is write-protected; name another file")
     return target
+
+
+def claim_target(path: Path) -> None:
+    """Check, before any work, a file that one part of an answer is written to, and no other part.
+
+    Raises
+    ------
+    InputError
+        As `write_atomically` would, or if another part is written there, by whatever name.
+    """
+    target, claimed = check_target(path), _claimed.get()
+    if claimed is None:
+        return
+    names: set[Path | tuple[int, int]] = {target.resolve()}
+    if target.exists():
+        kind = target.stat()
+        names.add((kind.st_dev, kind.st_ino))
+    if names & claimed:
+        shown = shorten(str(path), 200)
+        raise InputError(f"cannot write {shown!r}: another part of the answer goes there")
+    claimed |= names
 
 
 def is_full(error: Exception) -> bool:

@@ -381,7 +381,7 @@ def test_four_points_on_a_small_piece_need_its_size():
         (lambda: expect("Ti on glass"), "Ti 80nm / glass"),
         (lambda: expect("Ti / glass"), "Ti 80nm / glass"),
         (lambda: expect("Ti 0nm on glass"), "at least 0.01 nm"),
-        (lambda: expect("Al 1e-300nm on glass"), "at least 0.01 nm"),
+        (lambda: expect("Al 1e-99nm on glass"), "at least 0.01 nm"),
         (lambda: expect("C 20nm on glass"), "not for carbon"),
     ],
 )

@@ -110,6 +110,15 @@ def test_neither_a_kiln_nor_a_map_is_written_over_what_it_was_made_from(folder, 
     assert {name: (folder / name).read_bytes() for name in inputs} == inputs
 
 
+def test_no_two_parts_of_an_answer_go_to_one_file(folder, capsys):
+    (folder / "kiln.html").symlink_to(folder / "kiln.svg")
+    for other in ("--chart=kiln.svg", "--report=kiln.html"):
+        code, out, err = run(capsys, "coupons", "pieces.csv", "--save", "kiln.svg", other)
+        assert (code, out) == (2, "")
+        assert "another part of the answer goes there" in err
+    assert not (folder / "kiln.svg").exists()
+
+
 @pytest.mark.slow
 def test_a_chart_is_drawn_as_shipped_whatever_the_settings(tmp_path):
     """A notebook exports a backend that is not installed here; a folder may hold a matplotlibrc."""

@@ -6,7 +6,7 @@ import stat
 import pytest
 
 from oxhue.optics.errors import InputError
-from oxhue.optics.files.atomic import check_target, write_atomically
+from oxhue.optics.files.atomic import check_target, claim_target, keep_inputs, write_atomically
 
 
 def put(text):
@@ -155,3 +155,22 @@ def test_a_failed_write_keeps_what_all_names_show(tmp_path):
         write_atomically(target, fail)
     assert other.read_bytes() == b"old"
     assert target.samefile(other)
+
+
+@pytest.mark.parametrize("already", [False, True])
+def test_two_parts_of_an_answer_do_not_go_to_one_file(tmp_path, already):
+    """A kiln saved under the chart's name was lost under it, unsaid."""
+    whole, link, other = (tmp_path / name for name in ("a.svg", "a.html", "b.html"))
+    link.symlink_to(whole)
+    if already:
+        whole.write_text("older")
+        (tmp_path / "hard.svg").hardlink_to(whole)
+    with keep_inputs():
+        claim_target(whole)
+        claim_target(other)
+        for name in ("a.svg", "a.html", f"../{tmp_path.name}/a.svg", *["hard.svg"] * already):
+            with pytest.raises(InputError, match="another part of the answer goes there"):
+                claim_target(tmp_path / name)
+    with keep_inputs():
+        claim_target(link)
+    claim_target(whole)

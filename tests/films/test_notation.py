@@ -186,6 +186,7 @@ REFUSED = [
     ("TiO2 1e999nm / Ti", 5, "is not a number with a unit"),
     ("TiO2 2mm / Ti", 0, "a layer is 0 to 1e+06 nm thick"),
     ("TiO2 1e308m..1e308m / Ti", 5, "too large to calculate with"),
+    ("TiO2 0..200nm step 1e-320nm / Ti", 14, "too small to calculate with"),
     ("TiO2 9..3nm / Ti", 5, "runs upwards, with a step above 0 nm, as in 0..200nm step 0.5nm"),
     ("TiO2 0..9nm step 0nm / Ti", 5, "a range runs upwards, with a step above 0 nm"),
     ("TiO2 quarter@0nm / Ti", 5, "wavelength_nm must lie between"),
@@ -278,7 +279,7 @@ def test_refusals_point_at_the_character(text, position, words):
     [
         ("TiO2 0..1e9nm / Ti", "1,000,000,001 points; at most 1,000,000"),
         ("TiO2 0..1nm step 1e-9nm / Ti", "1,000,000,001 points"),
-        ("TiO2 0..200nm step 1e-320nm / Ti", "points; at most 1,000,000"),
+        ("TiO2 0..200nm step 1e-90nm / Ti", "points; at most 1,000,000"),
         ("TiO2 0..1e9m / Ti", "points; at most"),
         ("TiO2 0..999nm / Ti 0..999nm / TiO2 0,1nm / Ti", "2,000,000 points"),
         ("1000000 x (TiO2 1nm) / Ti", "1000000 x 1 layers are too many"),
