@@ -24,7 +24,7 @@ from .state import LONG, SOLVED, SearchState, Trial, enforce_limits_all
 from .thinning import distinct, spread_out, thin_out
 
 _RUNGS = (3, 6, 12, 20, 28, 40)
-_BELOW, _FEWER = 0.05, 0.12  # shares of the effort for a rung below the top, and a layer less
+_FEWER = 0.12  # share of the effort for a layer less
 _PLACES = 48  # designs that hop at once; the more, the less each takes, up to about so many
 # Random designs for each place they take, and heats of steps and the share that goes on. Counted on
 # anti-reflection coatings: most that come to the best valley are among the best half after 6.
@@ -116,12 +116,8 @@ class _Ladder:
         self._tell()
         found = [*known, *self._families(fewer, n)]
         found = [*found, *grow_by_needles(bench, distinct(found)[:_GROWN])]
-        if found and min(one.merit for one in found) <= SOLVED:
+        if not is_top or any(one.merit <= SOLVED for one in found):
             return distinct(found)[:_KEPT]
-        if not is_top and not bench.merit.can_be_zero:
-            return distinct(found)[:_KEPT]  # no rung below the top is the last
-        if not is_top:
-            return distinct([*found, *self.hop(n, 0, found, spend=_BELOW * bench.effort)])[:_KEPT]
         return self.hop_until_found_twice(n, found)
 
     def hop_until_found_twice(self, n: int, known: Sequence[Trial]) -> list[Trial]:

@@ -17,6 +17,7 @@ from oxhue.optics.design.starts import caps_nm
 from oxhue.optics.design.state import Limits, SearchState, Trial
 from oxhue.optics.design.tolerance import DepositionErrors, draw_errors, parse_errors, simulate
 from oxhue.optics.errors import InputError, LimitError, NotationError
+from oxhue.optics.films.engine.reference import solve_by_fresnel
 from oxhue.optics.films.notation import parse_medium, parse_stack
 
 PALETTE = tuple(map(parse_medium, ("n=1.38", "n=2.35")))
@@ -123,6 +124,44 @@ def test_the_yield_of_one_layer_is_that_of_its_interval():
     )
     assert 0.2 < expected < 0.9
     assert found.yield_share == pytest.approx(expected, abs=4.0 * found.yield_error)
+
+
+# A notch of a search's own, with silica outermost [nm].
+NOTCH_NM = (
+    366.7, 164.1, 279.7, 155.2, 131.0, 149.5, 281.4, 159.4, 120.2, 147.1, 126.3, 163.9, 23.4,
+    112.3, 36.1, 289.6,
+)  # fmt: skip
+
+
+@pytest.mark.slow
+def test_the_yield_of_a_notch_is_that_of_a_plain_simulation():
+    """Piece after piece drawn here, by the optics of a textbook, at 0.1 nm."""
+    goals = [parse_goal(g) for g in ("T<1% 525..540nm", "T>90% 420..500nm", "T>90% 570..700nm")]
+    media = tuple(map(parse_medium, ("SiO2", "Nb2O5")))
+    which, nm = np.arange(len(NOTCH_NM)) % 2, np.array(NOTCH_NM)
+    one = make_merit(parse_stack("glass"), media, goals, layers=nm.size).with_denser_grids(2)
+    errors = parse_errors("0.1%, index 0.1%, tooling 0.05%")
+    found = simulate(one, which, nm, errors=errors, samples=10_000, rng=rng())
+
+    draws, pieces, good = np.random.default_rng(5), 1_500, []
+    bands = [np.arange(low, high + 0.05, 0.1) for low, high in ((525, 540), (420, 500), (570, 700))]
+    glass = parse_medium("glass")
+    rows = [[medium.nk(band) for medium in (*media, glass)] for band in bands]
+    for _ in range(pieces):
+        off = 1.0 + 0.001 * draws.standard_normal(2)  # of each material, in all its layers
+        thick = nm * (1.0 + 0.001 * draws.standard_normal(nm.size))
+        thick *= 1.0 + 0.0005 * draws.standard_normal()
+        met = True
+        for band, (silica, niobia, under), bound in zip(bands, rows, (0.01, 0.9, 0.9), strict=True):
+            pair = silica * off[0], niobia * off[1]
+            index = np.array([np.ones_like(silica), *(pair[k] for k in which), under])
+            T = solve_by_fresnel(index, thick, band, angle_deg=0.0, polarization="s")[3]
+            met = met and bool(np.all(T < bound) if bound < 0.5 else np.all(T > bound))
+        good.append(met)
+    share = float(np.mean(good))
+    doubt = np.sqrt(share * (1.0 - share) / pieces + found.yield_error**2)
+    assert 0.1 < share < 0.9
+    assert found.yield_share == pytest.approx(share, abs=3.0 * float(doubt))
 
 
 def test_the_same_seed_gives_the_same_yield_whoever_computes():
