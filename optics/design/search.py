@@ -1,10 +1,10 @@
 """The search for designs: a ladder of more and more layers, then back down to the fewest that do.
 
-On each rung designs grow from those of the rung below, families of the trade join, and a crowd of
-designs hops from valley to valley. The first rung that meets all goals is the last; from there
-layers are taken out again. So the answer hangs little on how many layers are allowed, where fewer
-do. Where the top rung meets them not, crowds that know nothing of each other hop until the best was
-found twice.
+On each rung designs grow from those of the rung below, and families of the trade join. The first
+rung that meets all goals is the last; from there layers are taken out again, and where that fails,
+designs that came near hop from valley to valley. So the answer hangs little on how many layers are
+allowed, where fewer do. Where the top rung meets them not, crowds that know nothing of each other
+hop until the best was found twice.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from .._typing import IndexArray
+from .._typing import FloatArray, IndexArray
 from .finish import aim_within, keep_those_that_hold
 from .hopping import hop, shift_orders
 from .needle import grow_by_needles
@@ -24,7 +24,6 @@ from .state import LONG, SOLVED, SearchState, Trial, enforce_limits_all
 from .thinning import distinct, spread_out, thin_out
 
 _RUNGS = (3, 6, 12, 20, 28, 40)
-_FEWER = 0.12  # share of the effort for a layer less
 _PLACES = 48  # designs that hop at once; the more, the less each takes, up to about so many
 # Random designs for each place they take, and heats of steps and the share that goes on. Counted on
 # anti-reflection coatings: most that come to the best valley are among the best half after 6.
@@ -41,6 +40,9 @@ _CLIMBING = 0.85  # share of the effort that is left for climbing; the rest take
 _POLISH, _POLISHED = 400, 4  # steps at the end, for valleys that are long and flat; for so many
 _SHIFTED = 2  # of these in which layers are shifted by half waves
 _KEPT = 8
+# For a layer less: designs that came near, the places they hop from, and the share of the effort.
+# Random ones start so far behind them that places for these are lost.
+_CAME_NEAR, _FEW_PLACES, _FEWER = 12, 24, 0.06
 _WALKED = 2  # how many times finer the grid is on which layers are taken out
 
 Told = Callable[[str], None]
@@ -134,14 +136,10 @@ class _Ladder:
                 break
         return found[:_KEPT]
 
-    def hop(
-        self, n: int, crowd: int, known: Sequence[Trial], *, spend: float = np.inf
-    ) -> list[Trial]:
+    def hop(self, n: int, crowd: int, known: Sequence[Trial]) -> list[Trial]:
         """Designs of up to ``n`` layers that come of hopping from those known and from others."""
         bench = self.bench
-        rng = np.random.default_rng((self.seed, n, crowd))
-        before, bench.limits = bench.limits, replace(bench.limits, most_layers=n)
-        half = half_waves_nm(bench, self.middle_nm)
+        rng, half = self._draw(n, crowd), half_waves_nm(bench, self.middle_nm)
         near = spread_out([o for o in known if o.which.size <= n], round(_NEAR * _PLACES))
         some = sample_designs(
             bench, _DRAWN * (_PLACES - len(near)), half_nm=half, rng=rng,
@@ -151,11 +149,24 @@ class _Ladder:
             some = bench.refine_all(some, True, steps)
             left = round(share * _DRAWN * (_PLACES - len(near)))
             some = sorted(some, key=lambda one: one.rank)[:left]
-        found = hop(bench, [*near, *some], half_nm=half, rng=rng, spend=spend, tell=self._tell)
+        return self._hop_on([*near, *some], half, rng)
+
+    def _hop_on(
+        self,
+        begin: Sequence[Trial],
+        half_nm: FloatArray,
+        rng: np.random.Generator,
+        spend: float = np.inf,
+    ) -> list[Trial]:
+        """What comes of designs that hop, the best polished and shifted by half waves."""
+        bench = self.bench
+        found = hop(bench, begin, half_nm=half_nm, rng=rng, spend=spend, tell=self._tell)
         best = bench.refine_all(distinct(found)[:_POLISHED], True, _POLISH)
-        best = [shift_orders(bench, one, half_nm=half) for one in distinct(best)[:_SHIFTED]]
-        bench.limits = before
+        best = [shift_orders(bench, one, half_nm=half_nm) for one in distinct(best)[:_SHIFTED]]
         return distinct(bench.add(one) for one in [*best, *found])
+
+    def _draw(self, n: int, crowd: int) -> np.random.Generator:
+        return np.random.default_rng((self.seed, n, crowd))
 
     def walk_down(self, known: list[Trial]) -> None:
         """Look for the fewest layers that meet all goals, on a finer grid."""
@@ -171,7 +182,15 @@ class _Ladder:
 
     def _search_again(self, n: int, near: Sequence[Trial]) -> list[Trial]:
         """Designs of ``n`` layers, from those that came near."""
-        return self.hop(n, 0, near, spend=_FEWER * self.bench.effort)
+        bench = self.bench
+        before, bench.limits = bench.limits, replace(bench.limits, most_layers=n)
+        known = spread_out([one for one in near if one.which.size <= n], _CAME_NEAR)
+        found = self._hop_on(
+            [known[i % len(known)] for i in range(_FEW_PLACES)] if known else [],
+            half_waves_nm(bench, self.middle_nm), self._draw(n, 0), spend=_FEWER * bench.effort,
+        )  # fmt: skip
+        bench.limits = before
+        return found
 
     def _families(self, fewer: int, n: int) -> list[Trial]:
         """The best designs of every family, and the best of the rest, refined."""

@@ -155,8 +155,8 @@ def test_the_yield_of_a_notch_is_that_of_a_plain_simulation():
         for band, (silica, niobia, under), bound in zip(bands, rows, (0.01, 0.9, 0.9), strict=True):
             pair = silica * off[0], niobia * off[1]
             index = np.array([np.ones_like(silica), *(pair[k] for k in which), under])
-            T = solve_by_fresnel(index, thick, band, angle_deg=0.0, polarization="s")[3]
-            met = met and bool(np.all(T < bound) if bound < 0.5 else np.all(T > bound))
+            passed = solve_by_fresnel(index, thick, band, angle_deg=0.0, polarization="s")[3]
+            met = met and bool(np.all(passed < bound) if bound < 0.5 else np.all(passed > bound))
         good.append(met)
     share = float(np.mean(good))
     doubt = np.sqrt(share * (1.0 - share) / pieces + found.yield_error**2)
