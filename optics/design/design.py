@@ -218,7 +218,7 @@ def _make_all(
     fewest = min(one.layers for one in designs)
     enough = min((one.layers for one in designs if one.met), default=bench.limits.most_layers + 1)
     for other in list_between(bench, fewest, enough)[:_OTHERS] if enough > fewest else ():
-        designs.append(make(finish_design(bench, other, with_fewest=False)))
+        designs.append(make(finish_design(bench, other)))
         if designs[-1].met:
             break
     return designs

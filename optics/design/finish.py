@@ -12,12 +12,12 @@ from .centring import centre_design
 from .extremes import check_goals, find_extremes, miss_of
 from .goals import PHASES, SPLITS, Goal
 from .merit import Merit, make_merit
-from .state import SOLVED, SearchState, Trial, enforce_limits, prune, simplify
+from .state import SOLVED, SearchState, Trial, enforce_limits, prune
 
 FINER = 5
 """How many times finer than the search's grid the one of means, colours and merits shown is."""
 
-_POLISHED = 2  # how many times finer the grid is on which a design is polished and simplified
+_POLISHED = 2  # how many times finer the grid is on which a design is polished
 _ROUNDS = 5  # of adding the wavelengths at which a design fails to its grid
 _MARGIN, _SHARE = 0.02, 0.05  # percent points, and share of the room, aimed at beyond a bound
 _FINALISTS_EACH = 3
@@ -37,11 +37,10 @@ def choose_finalists(
     lean = best_of_each_order(
         [prune(bench, one) for one in bench.rank_all()[: _FINALISTS_EACH * count]]
     )
-    simple = best_of_each_order([simplify(bench, one) for one in lean[: count + 2]])
-    made = [finish_design(bench, one) for one in simple[: count + 1]]
+    made = [finish_design(bench, one) for one in lean[: count + 1]]
     if rich and made:
         larger = list_larger(bench, min(one.which.size for one in made), count)
-        made += [finish_design(bench, one, with_fewest=False) for one in larger]
+        made += [finish_design(bench, one) for one in larger]
     return best_of_each_order(made)
 
 
@@ -68,17 +67,13 @@ def _solved_by_size(bench: SearchState) -> dict[int, list[Trial]]:
     return found
 
 
-def finish_design(bench: SearchState, candidate: Trial, *, with_fewest: bool = True) -> Trial:
-    """A design polished on a fine grid until it holds between all points, simplified, centred.
+def finish_design(bench: SearchState, candidate: Trial) -> Trial:
+    """A design polished on a fine grid until it holds between all points, and centred.
 
     One that can only near a target is polished on the grid on which its merit is shown.
     """
     fine = replace(bench, merit=bench.merit.with_denser_grids(_POLISHED))
     polished, merit = _polish(fine, candidate)
-    if polished.merit <= SOLVED and with_fewest:
-        fewer, its_merit = _polish(fine, simplify(replace(fine, merit=merit), polished))
-        if fewer.merit <= SOLVED:
-            polished, merit = fewer, its_merit
     if not merit.can_be_zero:
         shown = replace(bench, merit=bench.merit.with_denser_grids(FINER))
         nearer = shown.refine(polished, makeable=True)

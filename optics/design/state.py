@@ -22,7 +22,6 @@ WORTH = 0.995
 SHORT, LONG = 12, 60
 """Steps of a refinement that only compares, and of one that settles."""
 _LOOSE, _TIGHT = 1e-4, 1e-8  # relative change of the squared merit at which it stops
-_LEFT_OUT = 6  # thinnest layers tried without when a design is made simpler
 _USUAL, _SMALLEST = 900.0, 0.3  # layers times points of a usual design; the least it counts
 # The same of many together in single precision: counted, a step of 456 layers times points takes an
 # eighth of the time.
@@ -347,21 +346,4 @@ def prune(bench: SearchState, candidate: Trial) -> Trial:
             candidate = fewer
             layer = candidate.which.size
         layer -= 1
-    return candidate
-
-
-def simplify(bench: SearchState, candidate: Trial) -> Trial:
-    """A design that meets all goals with fewer layers, as long as leaving out a thin one does."""
-    while candidate.merit <= SOLVED and candidate.which.size > 1:
-        thinnest = np.argsort(candidate.thickness_nm, kind="stable")[:_LEFT_OUT]
-        less = [remove_layer(bench, candidate, int(j)) for j in thinnest]
-        for fewer in sorted(bench.refine_all(less, False, LONG), key=lambda c: c.rank):
-            if fewer.merit > SOLVED or not fewer.which.size:
-                continue
-            made = enforce_limits(bench, fewer)
-            if made.merit <= SOLVED and made.which.size:
-                candidate = made
-                break
-        else:
-            break
     return candidate
