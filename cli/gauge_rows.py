@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from .reporting import ReportTo
 
 
+_TRIM_THRESHOLD, _MMAP_THRESHOLD = -1, -3  # their numbers in malloc.h
+_KEPT_BYTES, _HEAP_BYTES = 64_000_000, 16_000_000
 _MOST_NAMED = 20
 
 
@@ -72,6 +74,7 @@ def gauge_rows(
         f"gauging {len(readings)} readings", asked.cluster, trusted=asked.trusted
     )
     if asked.one_piece:
+        _keep_freed_memory()
         with waited:
             piece = gauge_one_piece(
                 film,
@@ -97,6 +100,19 @@ def gauge_rows(
     if lost:
         say(f"{lost} of {len(found.readings)} readings fit no film in question")
     _leave(found, asked, chart, report, trusted=lost < len(found.readings))
+
+
+def _keep_freed_memory() -> None:
+    """Let the C library keep some of what is freed, where it is one that can: to give megabytes
+    back and take them again at every step is an eighth of the work on a piece."""
+    import ctypes
+
+    try:
+        tell = ctypes.CDLL(None).mallopt
+    except (AttributeError, OSError, TypeError):  # not glibc
+        return
+    tell(_TRIM_THRESHOLD, _KEPT_BYTES)
+    tell(_MMAP_THRESHOLD, _HEAP_BYTES)
 
 
 def _read_rows(asked: ManyQuestion) -> list[NamedReading]:

@@ -6,6 +6,7 @@ and a scatter of their own tell them apart, so together they say much about what
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -19,7 +20,7 @@ from ...inference.hypotheses import FilmModel
 from ...inference.uncertainty import Uncertainty
 from .faults import NO_FAULTS
 from .likelihood import Spots, log_likelihood
-from .model import SharedModel, build_shared_model, film_members, make_pair_jump
+from .model import FilmMembers, SharedModel, build_shared_model, film_members, make_pair_jump
 from .result import JointEstimate, summarise_draws
 from .row import average_row
 from .sampler import JointDraws, sample_joint
@@ -137,15 +138,14 @@ def _check_spots(spots_lab: ArrayLike, most: int) -> FloatArray:
 def _check_order(model: SharedModel, pairs: tuple[FilmModel, ...], spots: Spots, seed: int) -> None:
     """Refuse spots whose colours speak against their order, even where that is what is drawn for.
 
-    Draws that know of no order come first, once, for they are cheaper; where they agree with the
-    order well enough, those that aim at it do so too.
+    Draws that know of no order come first, once, for they are cheaper, and of one film after
+    another: where those of one agree with the order well enough, others that aim at it do so too.
     """
-    free = _draw(
-        model, pairs, replace(spots, rising=False), _FEWEST_PARTICLES,
-        np.random.default_rng(seed), runs=1,
-    )  # fmt: skip
-    if not _order_refused(model, spots, free):
-        return
+    rng, free = np.random.default_rng(seed), replace(spots, rising=False)
+    for film in film_members(pairs):
+        draws = _draw(model, pairs, free, _ON_THE_WAY, rng, films=[film], runs=1)
+        if not _order_refused(model, spots, draws):
+            return
     draws = _draw(model, pairs, spots, PARTICLES, np.random.default_rng(seed))
     if _order_refused(model, spots, draws):
         raise InputError(_NO_ORDER)
@@ -171,10 +171,11 @@ def _draw(
     particles: int,
     rng: np.random.Generator,
     *,
+    films: Sequence[FilmMembers] | None = None,
     runs: int = 2,
 ) -> JointDraws:
-    """Draws of every film, twice over: two runs that only share their step lengths."""
-    films = film_members(pairs)
+    """Draws of every film, or of some, twice over: two runs that only share their step lengths."""
+    films = films or film_members(pairs)
     size = max(_ON_THE_WAY, particles // (runs * len(films)))
     group = np.repeat(np.arange(runs * len(films)), size)
     pair = np.concatenate([rng.choice(j, size=size, p=p) for _ in range(runs) for j, p in films])

@@ -304,12 +304,12 @@ def _light_slopes(
     """Gain, glare, angle and index: through the light, and CIELAB's roots of it."""
     scores, pair, shared, nodes = block.asked
     doubts = model.doubts
-    steep = np.where(
-        block.light > _LAB_CUT,
-        np.float32(1.0 / 3.0) / (block.roots * block.roots),
-        np.float32((29.0 / 6.0) ** 2 / 3.0),
-    )
-    by_light = np.matmul(_TO_LAB.T, pull) * steep
+    steep = np.square(block.roots)
+    np.divide(np.float32(1.0 / 3.0), steep, out=steep)
+    if block.light.min() <= _LAB_CUT:
+        steep[block.light <= _LAB_CUT] = (29.0 / 6.0) ** 2 / 3.0
+    by_light = np.matmul(_TO_LAB.T, pull)
+    by_light *= steep
     gain = np.exp(shared.log_gain)
     slope[:, 0] = doubts.gain * (by_light * block.light).sum(axis=(1, 2))
     by_glare = gain * (by_light * (np.float32(VEIL) - block.bare)).sum(axis=(1, 2))

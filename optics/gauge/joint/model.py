@@ -28,6 +28,9 @@ from ...numerics.normal_law import normal_cdf
 from .faults import SharedFaults, share_faults
 from .sampler import Jump
 
+FilmMembers = tuple[IndexArray, FloatArray]
+"""Places of the pairs of a film hypothesis, and their chances within it."""
+
 UNEVEN = 1.0 / np.arange(1.0, 6.0)
 """How far the log density of thickness over a piece may swing, as ``cos(k π t)`` of the part t
 from one end to the other, k from 1: standard deviations; a judgement."""
@@ -232,7 +235,7 @@ def make_pair_jump(model: SharedModel, pairs: tuple[FilmModel, ...]) -> Jump:
     return jump
 
 
-def film_members(pairs: Sequence[FilmModel]) -> list[tuple[IndexArray, FloatArray]]:
+def film_members(pairs: Sequence[FilmModel]) -> list[FilmMembers]:
     """Places of the pairs of each film hypothesis, and their chances within it."""
     weight = np.array([pair.weight for pair in pairs])
     names = dict.fromkeys(pair.film_name for pair in pairs)

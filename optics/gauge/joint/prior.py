@@ -93,9 +93,12 @@ def _waves(part: SingleArray) -> tuple[SingleArray, SingleArray]:
     angle = np.float32(np.pi) * part
     cosine, sine = np.cos(angle), np.sin(angle)
     cosines[:, 0], sines[:, 0] = cosine, sine
+    spare = np.empty_like(angle)
     for k in range(1, UNEVEN.size):
-        cosines[:, k] = cosines[:, k - 1] * cosine - sines[:, k - 1] * sine
-        sines[:, k] = sines[:, k - 1] * cosine + cosines[:, k - 1] * sine
+        np.multiply(cosines[:, k - 1], cosine, out=cosines[:, k])
+        cosines[:, k] -= np.multiply(sines[:, k - 1], sine, out=spare)
+        np.multiply(sines[:, k - 1], cosine, out=sines[:, k])
+        sines[:, k] += np.multiply(cosines[:, k - 1], sine, out=spare)
     # Beyond the ends the prior is level but for its edge.
     sines *= ((part > 0.0) & (part < 1.0))[:, None]
     return cosines, sines
