@@ -7,6 +7,7 @@ that was asked about, and any median or upper end would be that of the range.
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -37,7 +38,12 @@ def dims_light(film: Medium) -> bool:
 
 def order_of(pair: FilmModel, thickness_nm: float) -> int | None:
     """Interference order of a thickness; None for a film that has none."""
-    return None if dims_light(pair.film) else interference_order(pair, thickness_nm)
+    return None if _dims_light(pair) else interference_order(pair, thickness_nm)
+
+
+@lru_cache(maxsize=512)
+def _dims_light(pair: FilmModel) -> bool:
+    return dims_light(pair.film)
 
 
 def is_open_upward(film: Medium, grid_nm: FloatArray, density: FloatArray) -> bool:
@@ -54,8 +60,10 @@ def is_open_upward(film: Medium, grid_nm: FloatArray, density: FloatArray) -> bo
     Its 90 % region reaches the end of the range, and there the film is opaque. The 5 % point of
     the posterior is then what it has at least; its other points are those of the range.
     """
+    if not dims_light(film):
+        return False
     depths = 4.0 * math.pi * complex(film.nk(_GREEN_NM)).imag * float(grid_nm[-1]) / _GREEN_NM
-    if not dims_light(film) or 2.0 * depths < _OPAQUE_DEPTHS:
+    if 2.0 * depths < _OPAQUE_DEPTHS:
         return False
     return highest_region(grid_nm, density)[-1][1] >= float(grid_nm[-1])
 

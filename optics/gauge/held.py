@@ -74,8 +74,7 @@ class HeldRows:
         looks = (*readings, *earlier)
         prior = make_prior(question, looks[0].doubts.index_spread if looks else _INDEX_SPREAD)
         each = reading_likelihood(question, looks)
-        flat = np.zeros((len(prior.pairs), prior.index_error.size, prior.scale_nm.size))
-        spot = sum(each[: len(readings)], flat)
+        spot = sum(each[1 : len(readings)], each[0]) if readings else prior.flat
         if any(reading.shows_hue for reading in readings):
             spot = spot + hue_seen_log_chance(question, prior)
         fit = 1.0

@@ -238,6 +238,11 @@ class Prior:
         """Integral over thickness, and sum over films, of densities (..., H, T), shape (...)."""
         return trapezoid(density.sum(axis=-2), self.thickness_nm)
 
+    @property
+    def flat(self) -> FloatArray:
+        """Log likelihood of every row where nothing was seen, (J, E, D)."""
+        return np.zeros((len(self.pairs), self.index_error.size, self.scale_nm.size))
+
     @cached_property
     def in_range(self) -> BoolArray:
         """Which rows of the tables are thicknesses of the range, shape (E, D)."""

@@ -13,9 +13,13 @@ from ..colour.illuminants import tristimulus_weights, white_xyz
 from ..colour.spaces import xyz_to_lab
 from ..films.engine.thickness_scan import Base, View, base_of
 from ..films.spectra import DEFAULT_WAVELENGTH_NM
-from .colour_table import VEIL
+from ..numerics.interpolate import lagrange
+from .colour_table import MAX_THICKNESS_NM, VEIL
 from .hypotheses import FilmModel
 from .layered import film_shares, layers_of, scan_film
+
+_RAMP_STEP_NM, _CUBIC = 0.5, np.arange(4.0)
+_RAMP_POINTS = round(MAX_THICKNESS_NM / _RAMP_STEP_NM) + 3
 
 
 @dataclass(frozen=True, eq=False)
@@ -55,19 +59,27 @@ def film_xyz(
 def normal_incidence_xyz(
     films: SampledFilms, pairs: tuple[FilmModel, ...], viewing: ViewingConditions
 ) -> FloatArray:
-    """Tristimulus values of a few films looked at square on, shape (K, 3).
+    """Tristimulus values of a few films looked at square on, shape (K, 3); no index error.
 
-    Film by film, as for tables: half the time of `film_xyz` for one, and no index error.
+    Read by cubics from a kept ramp of each pair, within 4e-4: a fifth of the time.
     """
-    grid = DEFAULT_WAVELENGTH_NM
-    weights = tristimulus_weights(grid, viewing.light, viewing.observer)
+    place = films.thickness_nm / _RAMP_STEP_NM
+    first = np.clip(np.floor(place).astype(np.intp) - 1, 0, _RAMP_POINTS - _CUBIC.size)
+    share = lagrange(_CUBIC, place - first)[0]
     xyz = np.empty((films.pair.size, 3))
-    for j in set(films.pair.tolist()):
-        own = films.pair == j
-        base = _tabulate(pairs[j])[1]
-        nm = films.thickness_nm[own]
-        xyz[own] = scan_film(pairs[j].film, [base], nm, weights=weights)[0]
+    for row, j in enumerate(films.pair.tolist()):
+        ramp = _ramp(pairs[j], viewing.light, viewing.observer)
+        xyz[row] = share[row] @ ramp[first[row] : first[row] + _CUBIC.size]
     return xyz
+
+
+@lru_cache(maxsize=64)
+def _ramp(pair: FilmModel, light: str, observer: int) -> FloatArray:
+    """Tristimulus values (T, 3) of a film from none to the thickest there is."""
+    weights = tristimulus_weights(DEFAULT_WAVELENGTH_NM, light, observer)
+    nm: FloatArray = _RAMP_STEP_NM * np.arange(_RAMP_POINTS, dtype=float)
+    found: FloatArray = scan_film(pair.film, [_tabulate(pair)[1]], nm, weights=weights)[0]
+    return found
 
 
 def film_spectra(
