@@ -41,7 +41,7 @@ def hop(
     *,
     half_nm: FloatArray,
     rng: np.random.Generator,
-    spend: float = np.inf,
+    turns: float = np.inf,
     tell: Callable[[], None] = lambda: None,
 ) -> list[Trial]:
     """Designs that have hopped, the best first.
@@ -55,16 +55,14 @@ def hop(
         Designs as they start, of no more layers than are allowed, one for each place.
     half_nm : ndarray, shape (M,)
         Half a wave of each medium [nm].
-    spend : float
-        Refinements that may be spent.
+    turns : float
+        Steps that all of them may take.
     """
     if not begin:
         return []
-    pool, end = _Pool(bench, list(begin), half_nm, rng), bench.spent + spend
+    pool = _Pool(bench, list(begin), half_nm, rng)
     turn = 0
-    while not (
-        bench.spent >= end or bench.out_of_budget or pool.least <= SOLVED or pool.has_settled
-    ):
+    while not (turn >= turns or bench.out_of_budget or pool.least <= SOLVED or pool.has_settled):
         pool.advance()
         turn += 1
         if turn % _TOLD == 0:

@@ -40,9 +40,9 @@ _CLIMBING = 0.85  # share of the effort that is left for climbing; the rest take
 _POLISH, _POLISHED = 400, 4  # steps at the end, for valleys that are long and flat; for so many
 _SHIFTED = 2  # of these in which layers are shifted by half waves
 _KEPT = 8
-# For a layer less: designs that came near, the places they hop from, and the share of the effort.
+# For a layer less: designs that came near, the places they hop from, and steps for each refinement.
 # Random ones start so far behind them that places for these are lost.
-_CAME_NEAR, _FEW_PLACES, _FEWER = 12, 24, 0.06
+_CAME_NEAR, _FEW_PLACES, _TURNS = 12, 24, 0.8
 _WALKED = 2  # how many times finer the grid is on which layers are taken out
 
 Told = Callable[[str], None]
@@ -156,11 +156,11 @@ class _Ladder:
         begin: Sequence[Trial],
         half_nm: FloatArray,
         rng: np.random.Generator,
-        spend: float = np.inf,
+        turns: float = np.inf,
     ) -> list[Trial]:
         """What comes of designs that hop, the best polished and shifted by half waves."""
         bench = self.bench
-        found = hop(bench, begin, half_nm=half_nm, rng=rng, spend=spend, tell=self._tell)
+        found = hop(bench, begin, half_nm=half_nm, rng=rng, turns=turns, tell=self._tell)
         best = bench.refine_all(distinct(found)[:_POLISHED], True, _POLISH)
         best = [shift_orders(bench, one, half_nm=half_nm) for one in distinct(best)[:_SHIFTED]]
         return distinct(bench.add(one) for one in [*best, *found])
@@ -187,7 +187,7 @@ class _Ladder:
         known = spread_out([one for one in near if one.which.size <= n], _CAME_NEAR)
         found = self._hop_on(
             [known[i % len(known)] for i in range(_FEW_PLACES)] if known else [],
-            half_waves_nm(bench, self.middle_nm), self._draw(n, 0), spend=_FEWER * bench.effort,
+            half_waves_nm(bench, self.middle_nm), self._draw(n, 0), turns=_TURNS * bench.effort,
         )  # fmt: skip
         bench.limits = before
         return found
