@@ -30,9 +30,9 @@ def starts(bench, count, seed=1, layers=6):
     return [bench.make_trial("test", which, rng.uniform(10.0, 120.0, layers)) for _ in range(count)]
 
 
-def hopped(bench, begin, spend=40.0, seed=1):
+def hopped(bench, begin, turns=1_000, seed=1):
     half = half_waves_nm(bench, middle_nm(bench.merit))
-    return hop(bench, begin, half_nm=half, rng=np.random.default_rng(seed), spend=spend)
+    return hop(bench, begin, half_nm=half, rng=np.random.default_rng(seed), turns=turns)
 
 
 def test_hopping_is_never_worse_and_keeps_to_the_limits():
@@ -51,7 +51,7 @@ def test_the_same_seed_hops_the_same_way():
     answers = []
     for _ in range(2):
         bench = bench_of("R=0% 400..700nm", 4)
-        found = hopped(bench, starts(bench, 6, layers=4), spend=5.0)
+        found = hopped(bench, starts(bench, 6, layers=4), turns=200)
         answers.append([one.thickness_nm.tolist() for one in found])
     assert answers[0] == answers[1]
 
@@ -70,7 +70,7 @@ def test_hopping_stops_where_all_goals_are_met_or_the_effort_is_spent():
 
 def test_hopping_ends_where_the_best_stays_the_best():
     bench = bench_of("R=0% 500..550nm", 1)
-    found = hopped(bench, starts(bench, 8, layers=1), spend=np.inf)
+    found = hopped(bench, starts(bench, 8, layers=1), turns=np.inf)
     assert bench.spent < 1_000
     # the one layer best for these is the low one, a quarter wave thick
     assert found[0].which.tolist() == [0]
@@ -123,5 +123,5 @@ def test_six_layers_come_to_the_same_valley_from_other_seeds():
     ends = []
     for seed in (1, 2, 3):
         bench = bench_of("R=0% 400..700nm")
-        ends.append(hopped(bench, starts(bench, 24, seed), spend=150.0, seed=seed)[0].merit)
+        ends.append(hopped(bench, starts(bench, 24, seed), turns=6_000, seed=seed)[0].merit)
     assert max(ends) <= 1.02 * min(ends)
