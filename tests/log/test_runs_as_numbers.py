@@ -8,6 +8,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from oxhue.optics.deposition.arrival import arrival
+from oxhue.optics.deposition.gases import mean_free_path_cm
+from oxhue.optics.deposition.geometry import Placement, Source
 from oxhue.optics.deposition.jar import as_jar
 from oxhue.optics.errors import InputError, OutOfRangeError
 from oxhue.optics.log import kiln_runs, next_run
@@ -170,6 +173,27 @@ def test_gas_on_the_way_takes_metal_away():
         assert thick < hazy < clear
     none = model_of(**short, working_pressure="0mbar").ln_nm_per_g["piece"]
     assert none == pytest.approx(clear, abs=1e-6)
+
+
+@pytest.mark.parametrize(("metal", "molar"), [("Ti", 47.867), ("Al", 26.982), ("Au", 196.967)])
+def test_gas_turns_sputtered_atoms_by_their_mass(metal, molar):
+    head = {"source": "sputter", "metal": metal, "volts": "400V", "current": "0.1A"}
+    clear, hazy = (
+        model_of(**head, **gas).ln_nm_per_g["piece"]
+        for gas in ({}, {"working_pressure": "2e-2mbar"})
+    )
+    free_cm = mean_free_path_cm({"Ar": 2e-2})
+    left = arrival(Source("sputter"), Placement(50.0), free_cm, molar_mass=molar).factor
+    assert hazy - clear == pytest.approx(math.log(left), rel=1e-3)
+
+
+def test_below_the_currents_of_a_curve_a_wire_gives_less_as_steeply_as_at_its_end():
+    ln_mass = model_of(current="1A").ln_mass_g_s
+    rise = np.diff(ln_mass)
+    assert (rise > 0.0).all()
+    low, lower = (model_of(current=f"{amperes}A").ln_mass_g_s for amperes in (0.02, 0.01))
+    assert low - lower == pytest.approx(np.full(low.size, low[0] - lower[0]))
+    assert low[0] > lower[0]
 
 
 def test_a_metal_that_is_carried_needs_no_wire_of_its_own():
