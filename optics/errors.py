@@ -8,7 +8,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from typing import TYPE_CHECKING
 from unicodedata import category
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 
 class InputError(ValueError):
@@ -110,6 +114,11 @@ def suggest_point(text: str) -> str:
 def shorten(text: str, limit: int = 60) -> str:
     """A quotation of ``text`` no longer than ``limit`` characters."""
     return text if len(text) <= limit else text[: limit - 1] + "…"
+
+
+def show_path(path: Path) -> str:
+    """The path of a file as it is quoted: with more letters than a word."""
+    return shorten(str(path), 200)
 
 
 def show_controls(text: str) -> str:

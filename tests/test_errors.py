@@ -2,6 +2,7 @@
 
 import copy
 import pickle
+from pathlib import Path
 
 import pytest
 
@@ -12,6 +13,7 @@ from oxhue.optics.errors import (
     name_parameters,
     shorten,
     show_controls,
+    show_path,
     suggest_nearest,
     suggest_point,
 )
@@ -25,6 +27,11 @@ def test_a_quotation_is_as_long_as_its_limit(text, limit, short):
     assert shorten(text, limit) == short
     assert shorten("x" * 60) == "x" * 60
     assert shorten("x" * 61) == "x" * 59 + "…"
+
+
+def test_a_path_is_quoted_to_two_hundred_letters():
+    assert show_path(Path("x" * 200)) == "x" * 200
+    assert show_path(Path("x" * 201)) == "x" * 199 + "…"
 
 
 @pytest.mark.parametrize(

@@ -13,7 +13,7 @@ from functools import partial
 from pathlib import Path
 from typing import IO
 
-from ..errors import InputError, shorten
+from ..errors import InputError, show_path
 
 _inputs: ContextVar[set[tuple[int, int]] | None] = ContextVar("files that were read", default=None)
 _claimed: ContextVar[set[Path | tuple[int, int]] | None] = ContextVar("outputs", default=None)
@@ -107,7 +107,7 @@ def write_atomically(path: Path, write: Callable[[IO[bytes]], object]) -> None:
     A file that has further names (hard links) is filled in place from the new one, so that all
     of its names show it; a loss of power in that moment leaves the hidden file whole, not this.
     """
-    shown = shorten(str(path), 200)
+    shown = show_path(path)
     temporary: Path | None = None
     try:
         target = check_target(path)
@@ -163,7 +163,7 @@ def check_target(path: Path) -> Path:
     InputError
         As `write_atomically` would.
     """
-    shown = shorten(str(path), 200)
+    shown = show_path(path)
     try:
         return _check_target(path, shown)
     except InputError:
@@ -214,7 +214,7 @@ def claim_target(path: Path) -> None:
         kind = target.stat()
         names.add((kind.st_dev, kind.st_ino))
     if names & claimed:
-        shown = shorten(str(path), 200)
+        shown = show_path(path)
         raise InputError(f"cannot write {shown!r}: another part of the answer goes there")
     claimed |= names
 

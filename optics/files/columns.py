@@ -20,7 +20,7 @@ from pathlib import Path
 import numpy as np
 
 from .._typing import FloatArray
-from ..errors import InputError, LimitError, TableError, shorten
+from ..errors import InputError, LimitError, TableError, shorten, show_path
 from .atomic import note_input, read_once
 
 MAX_BYTES = 20_000_000
@@ -100,7 +100,7 @@ def read_bytes(path: Path, max_bytes: int = MAX_BYTES) -> bytes:
         If it is larger than ``max_bytes``.
     """
     note_input(path)
-    shown = repr(shorten(str(path), 200)) if "\0" in str(path) else shorten(str(path), 200)
+    shown = repr(show_path(path)) if "\0" in str(path) else show_path(path)
     if path == STANDARD_INPUT:
         return read_once((-1, 0), lambda: _read_standard_input(max_bytes))
     try:

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from ..errors import InputError, shorten
+from ..errors import InputError, show_path
 from ..files.atomic import keep_unwritten
 from .schema import APPLICATION_ID, NEWEST, form_of, upgrade
 
@@ -57,7 +57,7 @@ def is_made(path: Path) -> bool:
         If a file is there that is no log, or none can be.
     """
     with told_as_input(path):
-        return _check_file(path, shorten(str(path), 200), write=True)
+        return _check_file(path, show_path(path), write=True)
 
 
 def open_unmade() -> sqlite3.Connection:
@@ -86,7 +86,7 @@ def open_database(path: Path, *, write: bool) -> sqlite3.Connection:
     InputError
         If there is no such file, it is not a log, is damaged, newer, locked, or may not be written.
     """
-    shown = shorten(str(path), 200)
+    shown = show_path(path)
     with told_as_input(path):
         exists = _check_file(path, shown, write=write)
         connection = _open(path, shown, exists=exists, write=write)
@@ -207,9 +207,7 @@ def told_as_input(path: Path) -> Iterator[None]:
     except (sqlite3.Error, OSError) as error:
         said = (getattr(error, "strerror", None) or str(error)).lower()
         reason = next((words for mark, words in _REASONS if mark in said), said)
-        raise InputError(
-            f"the log {shorten(str(path), 200)!r}: {reason}", parameter="log"
-        ) from error
+        raise InputError(f"the log {show_path(path)!r}: {reason}", parameter="log") from error
 
 
 @contextmanager

@@ -6,7 +6,7 @@ import hashlib
 from collections.abc import Iterable
 from pathlib import Path
 
-from ..errors import InputError, shorten
+from ..errors import InputError, shorten, show_path
 from ..files.atomic import make_folder, write_atomically
 from .facts import PHOTO_ENDINGS, check_photo_name
 
@@ -44,7 +44,7 @@ def keep_photo(photo: Path, log: Path) -> str:
     except (OSError, ValueError) as error:  # a name no file can have is a ValueError
         reason = getattr(error, "strerror", None) or error
         raise InputError(
-            f"the photo {shorten(str(photo), 200)!r} cannot be read: {reason}",
+            f"the photo {show_path(photo)!r} cannot be read: {reason}",
             parameter="photo",
         ) from error
     name = _name_of(content, photo.suffix)

@@ -24,7 +24,7 @@ from numpy.typing import ArrayLike
 
 from .._typing import FloatArray
 from ..colour.spaces import srgb_to_xyz
-from ..errors import InputError, shorten
+from ..errors import InputError, shorten, show_path
 from ..files.atomic import has_folder, write_atomically
 
 if TYPE_CHECKING:
@@ -75,7 +75,7 @@ def check_chart_name(path: Path) -> None:
             f"a chart is written as {', '.join(SUFFIXES)}, not as {shorten(path.name)!r}"
         )
     if not has_folder(path):
-        raise InputError(f"cannot write {shorten(str(path), 200)!r}: its folder does not exist")
+        raise InputError(f"cannot write {show_path(path)!r}: its folder does not exist")
 
 
 def use_own_style() -> None:
