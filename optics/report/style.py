@@ -84,6 +84,7 @@ def use_own_style() -> None:
     For programs that are ours alone: a notebook keeps its own.
     """
     os.environ["MPLBACKEND"] = "agg"  # a notebook's may not be installed here
+    os.environ.pop("SOURCE_DATE_EPOCH", None)  # read even for charts that bear no date
     try:
         from matplotlib import rcdefaults, rcParams, rcParamsDefault
     except UnicodeDecodeError as error:  # it reads a person's settings before ours can count

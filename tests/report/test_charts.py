@@ -22,6 +22,7 @@ from oxhue.optics.report.style import (
     line_styles,
     save_chart,
     svg_of,
+    use_own_style,
 )
 
 
@@ -47,6 +48,18 @@ def test_plots_of_ones_own_stand_alone_and_show_nothing(ramp):
     assert len({id(ax.figure) for ax in drawn}) == len(drawn)
     assert all(ax.get_xlabel().endswith("[nm]") for ax in drawn)
     assert pyplot.get_fignums() == []
+
+
+def test_a_chart_bears_no_date_whatever_a_build_asks_for(tmp_path, monkeypatch):
+    """A variable of builds was read, and one that is no number was a traceback."""
+    names = [f"{when}.{kind}" for kind in ("svg", "pdf") for when in ("then", "now")]
+    for name in names:
+        if name.startswith("then"):
+            monkeypatch.setenv("SOURCE_DATE_EPOCH", "not a number")
+        use_own_style()
+        save_chart(Figure(figsize=(1.0, 1.0)), tmp_path / name)
+    svg, svg_now, pdf, pdf_now = ((tmp_path / name).read_bytes() for name in names)
+    assert (svg, pdf) == (svg_now, pdf_now)
 
 
 @pytest.mark.parametrize("kind", ["png", "svg", "pdf"])
