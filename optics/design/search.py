@@ -123,14 +123,17 @@ class _Ladder:
         return self.hop_until_found_twice(n, found)
 
     def hop_until_found_twice(self, n: int, known: Sequence[Trial]) -> list[Trial]:
-        """The best of crowds of which the first knows what was found, and the others nothing."""
+        """The best of crowds of which the first knows what was found, and the others nothing.
+
+        Two of the others must agree on the best: what the first was told, another may end at too.
+        """
         found, ends = list(known), []
         fewest = int(np.clip(self.bench.freedom // 2, *_FEWEST_CROWDS))
         for crowd in range(_CROWDS):
             own = self.hop(n, crowd, [] if crowd else found)
             found = distinct([*found, *own])
             ends.append(own[0].merit)
-            agree = sum(one <= _AGREE * min(ends) for one in ends) >= 2
+            agree = sum(one <= _AGREE * min(ends) for one in ends[1:]) >= 2
             enough = agree and len(ends) >= fewest
             if min(ends) <= SOLVED or self.bench.out_of_budget or enough:
                 break
