@@ -250,7 +250,7 @@ def _check_columns(text: str, where: str, number: int) -> None:
 
 def _row(text: str, where: str, number: int) -> tuple[float, ...]:
     try:
-        wavelength, n, k = (float(cell) for cell in text.split(","))
+        wavelength, n, k = map(float, text.split(","))
     except ValueError:
         raise TableError(
             f"{where} line {number}: expected three numbers, got {shorten(text)!r}"

@@ -253,9 +253,11 @@ def _slopes(model: SharedModel, spots: Spots, block: SpotBlock) -> FloatArray:
     scores, shared = block.asked.scores, block.asked.shared
     sums = np.matmul(spots.features.T, block.weight)
     count = sums[:, 3]
-    pull = sums[:, :3] - count[:, None] * block.lab
+    crossed = count[:, None] * block.lab
+    pull = sums[:, :3] - crossed
     pull *= (1.0 / block.variance).astype(np.float32)[:, None, None]
-    crossed = (count[:, None] * block.lab - 2.0 * sums[:, :3]) * block.lab
+    crossed -= 2.0 * sums[:, :3]
+    crossed *= block.lab
     misfit = spots.square + crossed.sum(axis=(1, 2), dtype=float)
     by_variance = 0.5 * misfit / block.variance**2 - 1.5 * len(spots.lab) / block.variance
     along = np.matmul(pull, model.smooth[:, block.span].T).astype(float)
@@ -311,8 +313,11 @@ def _light_slopes(
     by_light = np.matmul(_TO_LAB.T, pull)
     by_light *= steep
     gain = np.exp(shared.log_gain)
-    slope[:, 0] = doubts.gain * (by_light * block.light).sum(axis=(1, 2))
-    by_glare = gain * (by_light * (np.float32(VEIL) - block.bare)).sum(axis=(1, 2))
+    spare = np.multiply(by_light, block.light, out=steep)
+    slope[:, 0] = doubts.gain * spare.sum(axis=(1, 2))
+    np.subtract(np.float32(VEIL), block.bare, out=spare)
+    spare *= by_light
+    by_glare = gain * spare.sum(axis=(1, 2))
     slope[:, 3] = doubts.glare * normal_density(scores[:, 3]) * by_glare
     by_node = _by_node(model, by_light, pair, block.span)
     by_node *= (gain * (1.0 - shared.glare))[:, None]
