@@ -115,7 +115,10 @@ def _is_one(value: Any, hint: Any) -> bool:
 
 
 def _is_sequence(value: Any, kind: type, parts: tuple[Any, ...]) -> bool:
-    if isinstance(value, str) or not (isinstance(value, Sequence) or hasattr(value, "__array__")):
+    is_array = hasattr(value, "__array__") and bool(
+        getattr(value, "shape", ())
+    )  # not a single number of numpy's
+    if isinstance(value, str) or not (isinstance(value, Sequence) or is_array):
         return False
     of_each = tuple(one for one in parts if one is not Ellipsis)
     if kind is tuple and Ellipsis not in parts and of_each:
