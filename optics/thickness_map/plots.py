@@ -98,7 +98,11 @@ def _draw_contours(ax: Axes, nm: FloatArray, step: int, ends: tuple[float, float
     x, y = (step * (np.arange(size) + 0.5) for size in nm.shape[::-1])
     inks = ["white" if level < 0.5 * (low + high) else INK for level in levels]
     lines = ax.contour(x, y, nm, levels, colors=inks, linewidths=0.8)
-    places = _label_places(lines.allsegs, _APART * step * max(nm.shape))
+    segments = [  # which up to matplotlib 3.10 it gives by itself, with a warning
+        np.split(path.vertices, np.flatnonzero(path.codes == path.MOVETO)[1:])
+        for path in lines.get_paths()
+    ]
+    places = _label_places(segments, _APART * step * max(nm.shape))
     if places:
         ax.clabel(lines, fontsize=8, fmt="%g", manual=places)
     return apart_nm
