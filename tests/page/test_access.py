@@ -126,7 +126,17 @@ def test_bound_to_more_than_loopback_plain_addresses_are_ours_but_no_foreign_nam
 
 
 def test_files_beside_the_page_are_out_of_reach(browser):
-    for address in ("/static/../app.py", "/static/%2e%2e/app.py", "/static/..%2fapp.py", "/app.py"):
+    for address in (
+        "/static/../app.py",
+        "/static/%2e%2e/app.py",
+        "/static/..%2fapp.py",
+        "/app.py",
+        "/static/none.css",
+        "/static/",
+        "/api/photo/none/preview",
+        "/api/photo/none/map/map.png",
+        "/api/photo/none/map/photo",
+    ):
         assert browser.get(address).status_code == 404
 
 

@@ -126,6 +126,37 @@ def test_a_code_runs_out_and_a_phone_falls_out_when_idle(phones):
     assert phones.find(phone.token, 1_002.0 + rules.IDLE_S) is None
 
 
+def test_what_is_left_of_an_invitation(phones):
+    assert (phones.left_s(5.0), phones.invitation) == (0.0, "")
+    link = phones.invite(10.0)
+    assert link == phones.invitation
+    assert [phones.left_s(now) for now in (10.0, 40.0, 130.0, 131.0)] == [120.0, 90.0, 0.0, 0.0]
+    assert phones.knock(link.partition("key=")[2], 130.0)
+    assert (phones.left_s(40.0), phones.invitation) == (0.0, "")
+
+
+def test_all_guesses_but_the_last_leave_the_code_and_a_new_code_has_as_many(phones):
+    for _ in range(2):
+        key = phones.invite(0.0).partition("key=")[2]
+        for _ in range(rules.MOST_GUESSES - 1):
+            assert phones.knock("guess", 1.0) is None
+    assert phones.knock(key, 1.0)
+
+
+def test_who_is_listed_and_how_long_ago_each_asked(phones):
+    waits = phones.knock(phones.invite(0.0).partition("key=")[2], 1.0)
+    asks = phones.knock(phones.invite(2.0).partition("key=")[2], 3.4)
+    assert [phones.settle(one, "allow") for one in (asks.name, "nobody")] == [True, False]
+    assert [len(one.digits) for one in (waits, asks)] == [4, 4]
+    rows = [
+        {"name": waits.name, "digits": waits.digits, "allowed": False, "idle_s": 120},
+        {"name": asks.name, "digits": asks.digits, "allowed": True, "idle_s": 118},
+    ]
+    assert phones.listed(1.0 + rules.INVITED_S) == rows
+    assert [one["idle_s"] for one in phones.listed(3.4 + rules.IDLE_S)] == [rules.IDLE_S]
+    assert phones.listed(4.0 + rules.IDLE_S) == []
+
+
 def test_a_knock_nobody_answers_lapses(phones):
     phone = phones.knock(phones.invite(0.0).partition("key=")[2], 1.0)
     assert phones.find(phone.token, rules.INVITED_S + 2.0) is None
