@@ -58,7 +58,7 @@ class Phone:
     digits: str
     seen_s: float
     allowed: bool = False
-    name: str = field(default_factory=lambda: secrets.token_hex(4))
+    name: str = field(default_factory=secrets.token_hex)
 
 
 class Phones:
@@ -119,7 +119,7 @@ class Phones:
         digits = next(
             d for d in iter(lambda: f"{secrets.randbelow(10_000):04d}", "") if d not in taken
         )
-        phone = Phone(secrets.token_urlsafe(24), digits, now_s)
+        phone = Phone(secrets.token_urlsafe(), digits, now_s)
         self._phones.append(phone)
         return phone
 

@@ -46,7 +46,7 @@ class Uploads:
 
     def scratch(self) -> Path:
         """A place for a file that is made to be fetched."""
-        return self._folder / secrets.token_hex(12)
+        return self._folder / secrets.token_hex()
 
     @asynccontextmanager
     async def receive(
@@ -61,7 +61,7 @@ class Uploads:
         TimeoutError
             If it does not come in whole in time.
         """
-        name = secrets.token_hex(12)
+        name = secrets.token_hex()
         path = self._folder / name / "photo"
         self._coming += 1
         try:

@@ -130,6 +130,7 @@ def test_what_is_left_of_an_invitation(phones):
     assert (phones.left_s(5.0), phones.invitation) == (0.0, "")
     link = phones.invite(10.0)
     assert link == phones.invitation
+    assert len(link.partition("key=")[2]) == 22  # 128 bits, as few as the code to scan needs
     assert [phones.left_s(now) for now in (10.0, 40.0, 130.0, 131.0)] == [120.0, 90.0, 0.0, 0.0]
     assert phones.knock(link.partition("key=")[2], 130.0)
     assert (phones.left_s(40.0), phones.invitation) == (0.0, "")
