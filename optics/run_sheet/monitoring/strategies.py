@@ -137,7 +137,10 @@ class RunTrials:
         off = [float(np.sqrt(np.mean((nm - watch.thickness_nm) ** 2))) for _, _, nm in ways]
         best = int(np.argmin(off))
         chosen, after, nm = ways[best]
-        return replace(watch, chosen=chosen, timed_after_turning=after, sd_nm=off[best]), nm
+        found = replace(
+            watch, chosen=chosen, timed_after_turning=after, sd_nm=off[best], timed_sd_nm=off[0]
+        )
+        return found, nm
 
     def _is_followed(self, watch: LayerWatch, cue: LayerCue) -> bool:
         """Whether the reading is taken on the chip as it came out: light on its front."""
