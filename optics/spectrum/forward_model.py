@@ -198,12 +198,17 @@ class ForwardModel:
         self, x: FloatArray, index: Index | None, slopes: bool
     ) -> tuple[ComplexArray, ComplexArray]:
         """Index (N, W) of the film and derivatives (P, N, W) to the model's values."""
+        return self._film(self.values(x), len(x), index, slopes)
+
+    def _film(
+        self, named: dict[str, FloatArray], count: int, index: Index | None, slopes: bool
+    ) -> tuple[ComplexArray, ComplexArray]:
         if index is None or self.model is None:
-            one = np.ones((len(x), self.piece.wavelength_nm.size), dtype=complex)
+            one = np.ones((count, self.piece.wavelength_nm.size), dtype=complex)
             return one, one[:0][None]
-        named = list(self.values(x).values())[: len(self.model.parameters)]
-        nk, to_values = index(np.array(named)[:, :, None], slopes)
-        return np.broadcast_to(nk, (len(x), nk.shape[-1])), to_values
+        own = list(named.values())[: len(self.model.parameters)]
+        nk, to_values = index(np.array(own)[:, :, None], slopes)
+        return np.broadcast_to(nk, (count, nk.shape[-1])), to_values
 
     def curves(self, x: FloatArray) -> FloatArray:
         """What the instrument reads, shape (N, W), for unknowns (N, F).
@@ -211,7 +216,7 @@ class ForwardModel:
         NaN where the index model has no value, as a resonance of impossible width.
         """
         named = self.values(x)
-        film, _ = self.film(x, self.index, False)
+        film, _ = self._film(named, len(x), self.index, False)
         film, possible = _replace_impossible(film + 1j * self._absorption(named))
         power = self.piece.powers(film, self._build(x, named))
         curve = self._factor(named) * power
@@ -224,7 +229,7 @@ class ForwardModel:
     def slopes(self, x: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Readings (N, W) and their derivatives (N, W, F) to the unknowns."""
         named = self.values(x)
-        film, to_values = self.film(x, self.index, True)
+        film, to_values = self._film(named, len(x), self.index, True)
         film, possible = _replace_impossible(film + 1j * self._absorption(named))
         found = self.piece.gradient(film, self._build(x, named))
         factor = self._factor(named)

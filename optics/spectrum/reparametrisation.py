@@ -56,7 +56,11 @@ class Ridge:
 
     def ratio(self, thickness_nm: FloatArray, about_nm: FloatArray | float) -> FloatArray:
         """Thickness (N,) relative to that of the best fit, as far as the ridge is followed."""
-        thick = np.asarray(about_nm) > _THIN_NM
+        if isinstance(about_nm, float):
+            if about_nm <= _THIN_NM:
+                return np.ones_like(thickness_nm)
+            return np.clip(thickness_nm / about_nm, 1.0 / _FURTHEST, _FURTHEST)
+        thick = about_nm > _THIN_NM
         relative = np.asarray(thickness_nm / np.where(thick, about_nm, 1.0))
         return np.where(thick, np.clip(relative, 1.0 / _FURTHEST, _FURTHEST), 1.0)
 

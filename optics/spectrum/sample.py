@@ -267,10 +267,11 @@ class Sample:
             mixed, mixed_slope = _mix_halves(film, touched)
             tops.append(mixed[:, None])
             thickness.append(np.broadcast_to(build.mixed_nm[:, None], spots.shape))
-        index = np.concatenate(
-            [np.broadcast_to(row, (len(film), *row.shape[-2:])) for row in (air, *tops, *below)],
-            axis=1,
-        )
+        rows = air, *tops, *below
+        ends = np.cumsum([row.shape[-2] for row in rows]).tolist()
+        index = np.empty((len(film), ends[-1], film.shape[-1]), dtype=complex)
+        for end, row in zip(ends, rows, strict=True):
+            index[:, end - row.shape[-2] : end] = row
         under = np.broadcast_to(self.lower_nm, (*spots.shape, self.lower_nm.size))
         layers = np.concatenate([np.stack(thickness, axis=-1), under], axis=-1)
         if rough_slope is not None:
