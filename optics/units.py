@@ -174,7 +174,7 @@ def parse_quantity(text: str, dimension: str, what: str) -> float:
         raise InputError(f"{what} {shorten(text)!r} cannot be negative; write it as {right}")
     factor, offset = units[unit]
     value = number * factor + offset
-    if size := _beyond(value):
+    if size := _beyond(value, dimension):
         raise InputError(f"{what} {shorten(text)!r} is too {size} to calculate with")
     return value
 
@@ -183,11 +183,12 @@ _LEAST, _MOST = 1e-100, 1e100
 """Sizes in base units between which products and quotients of a few stay numbers."""
 
 
-def _beyond(value: float) -> str:
+def _beyond(value: float, dimension: str) -> str:
     """How a value is out of what can be calculated with, ``small`` or ``large``; else empty."""
-    if value == 0.0 or _LEAST <= abs(value) <= _MOST:
-        return ""
-    return "small" if abs(value) < _LEAST else "large"
+    if abs(value) > _MOST:
+        return "large"
+    # What may be negative is a place on a scale, and as near to its zero as it likes.
+    return "small" if dimension not in _SIGNED and 0.0 < value < _LEAST else ""
 
 
 def is_finite(value: float) -> bool:
@@ -216,7 +217,7 @@ def as_quantity(value: str | float, dimension: str, parameter: str) -> float:
             f"not {value!r:.40}",
             parameter=parameter,
         )
-    if size := _beyond(float(value)):
+    if size := _beyond(float(value), dimension):
         raise InputError(
             f"`{parameter}` is {value!r:.40}, too {size} to calculate with", parameter=parameter
         )

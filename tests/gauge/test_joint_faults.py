@@ -89,7 +89,7 @@ def test_a_cameras_curve_is_that_of_each_data_sets_own_colours(film, base):
     at = np.searchsorted(scale_nm, np.arange(5.0, 201.0, 15.0) - 1.0)
     mean, *ways = moves[faults.names.index("camera")][..., at]
     left = (bent - seen).T - mean
-    told = np.linalg.lstsq(np.array(ways).reshape(WAYS, -1).T, left.ravel())[0]
+    told = np.linalg.lstsq(np.array(ways).reshape(WAYS, -1).T, left.ravel(), rcond=None)[0]
     left -= np.tensordot(told, np.array(ways), axes=1)
     assert np.abs(bent - seen).max() > 20.0
     assert np.sqrt((left**2).sum(axis=0).mean()) < 3.0
