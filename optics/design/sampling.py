@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import numpy as np
 
 from .._typing import FloatArray, IndexArray
@@ -12,8 +10,6 @@ from .state import SearchState, Trial
 
 _DRAWS = 2  # random thicknesses of which the better is taken
 _COMMON, _EACH = 0.15, 0.35  # the same of a whole design and of its layers, around quarter waves
-_RANDOM = 0.25  # how often the order of media is a random one
-_BEST, _FIRST = 8, 0.3  # orders that are drawn from; how often it is the first
 
 
 def sample_designs(
@@ -22,22 +18,14 @@ def sample_designs(
     *,
     half_nm: FloatArray,
     rng: np.random.Generator,
-    orders: Sequence[IndexArray] = (),
 ) -> list[Trial]:
-    """Random designs of as many layers as are allowed.
+    """Random designs of as many layers as are allowed, in random orders of media.
 
-    A quarter are of random orders of media and the rest of the ``orders`` given, the first the
-    likelier. Layers are up to half a wave, ``half_nm`` of each medium (M,); a third of the designs
-    have mostly thin ones, a third layers around half of that, as filters and mirrors do.
+    Layers are up to half a wave, ``half_nm`` of each medium (M,); a third of the designs have
+    mostly thin ones, a third layers around half of that, as filters and mirrors do.
     """
     media, most = len(bench.merit.palette), bench.limits.most_layers
-    known = orders[:_BEST]
-    drawn = [
-        known[min(int(rng.geometric(_FIRST)), len(known)) - 1]
-        if known and rng.uniform() > _RANDOM
-        else _random_order(media, most, rng)
-        for _ in range(count)
-    ]
+    drawn = [_random_order(media, most, rng) for _ in range(count)]
     return [_best_draw(bench, which, half_nm, rng) for which in drawn]
 
 

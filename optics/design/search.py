@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from .._typing import FloatArray, IndexArray
+from .._typing import FloatArray
 from .finish import aim_within, keep_those_that_hold
 from .hopping import hop, shift_orders
 from .needle import grow_by_needles
@@ -28,9 +28,6 @@ _PLACES = 48  # designs that hop at once; the more, the less each takes, up to a
 # Random designs for each place they take, and heats of steps and the share that goes on. Counted on
 # anti-reflection coatings: most that come to the best valley are among the best half after 6.
 _DRAWN, _HEATS = 4, ((6, 0.5), (10, 0.25))
-_NEAR = (
-    0.15  # the most places given to designs that are known: with half, crowds end in their valleys
-)
 # Each misses the best valley of eight layers one time in four; of four layers, hardly ever.
 _FEWEST_CROWDS, _CROWDS = (2, 4), 20
 _AGREE = 1.002  # merits of crowds that have found the same
@@ -40,8 +37,8 @@ _CLIMBING = 0.85  # share of the effort that is left for climbing; the rest take
 _POLISH, _POLISHED = 400, 4  # steps at the end, for valleys that are long and flat; for so many
 _SHIFTED = 2  # of these in which layers are shifted by half waves
 _KEPT = 8
-# For a layer less: designs that came near, the places they hop from, and steps for each refinement.
-# Random ones start so far behind them that places for these are lost.
+# Designs known or near, and the places they hop from; for a layer less, steps for each refinement.
+# Random ones beside them start so far behind that their places are lost.
 _CAME_NEAR, _FEW_PLACES, _TURNS = 12, 24, 0.8
 _WALKED = 2  # how many times finer the grid is on which layers are taken out
 
@@ -140,19 +137,21 @@ class _Ladder:
         return found[:_KEPT]
 
     def hop(self, n: int, crowd: int, known: Sequence[Trial]) -> list[Trial]:
-        """Designs of up to ``n`` layers that come of hopping from those known and from others."""
+        """Designs of up to ``n`` layers that come of hopping: from those known, or from any."""
         bench = self.bench
         rng, half = self._draw(n, crowd), half_waves_nm(bench, self.middle_nm)
-        near = spread_out([o for o in known if o.which.size <= n], round(_NEAR * _PLACES))
-        some = sample_designs(
-            bench, _DRAWN * (_PLACES - len(near)), half_nm=half, rng=rng,
-            orders=_list_orders(known, n),
-        )  # fmt: skip
+        if known:
+            return self._hop_on(self._places(known, n), half, rng)
+        some = sample_designs(bench, _DRAWN * _PLACES, half_nm=half, rng=rng)
         for steps, share in _HEATS:
             some = bench.refine_all(some, True, steps)
-            left = round(share * _DRAWN * (_PLACES - len(near)))
-            some = sorted(some, key=lambda one: one.rank)[:left]
-        return self._hop_on([*near, *some], half, rng)
+            some = sorted(some, key=lambda one: one.rank)[: round(share * _DRAWN * _PLACES)]
+        return self._hop_on(some, half, rng)
+
+    def _places(self, known: Sequence[Trial], n: int) -> list[Trial]:
+        """The best of those known, some times each where they are few."""
+        near = spread_out([one for one in known if one.which.size <= n], _CAME_NEAR)
+        return [near[i % len(near)] for i in range(_FEW_PLACES)] if near else []
 
     def _hop_on(
         self,
@@ -187,10 +186,9 @@ class _Ladder:
         """Designs of ``n`` layers, from those that came near."""
         bench = self.bench
         before, bench.limits = bench.limits, replace(bench.limits, most_layers=n)
-        known = spread_out([one for one in near if one.which.size <= n], _CAME_NEAR)
         found = self._hop_on(
-            [known[i % len(known)] for i in range(_FEW_PLACES)] if known else [],
-            half_waves_nm(bench, self.middle_nm), self._draw(n, 0), turns=_TURNS * bench.effort,
+            self._places(near, n), half_waves_nm(bench, self.middle_nm), self._draw(n, 0),
+            turns=_TURNS * bench.effort,
         )  # fmt: skip
         bench.limits = before
         return found
@@ -224,16 +222,6 @@ class _Ladder:
             f"{bench.spent:.0f} of {bench.effort} refinements; best so far {does} with "
             f"{best.which.size} layers"
         )
-
-
-def _list_orders(known: Sequence[Trial], n: int) -> list[IndexArray]:
-    """Orders of media of ``n`` layers or one less, those of the best designs first."""
-    found = {
-        tuple(one.which.tolist()): one.which
-        for one in reversed(distinct(known))
-        if n - 1 <= one.which.size <= n
-    }
-    return list(reversed(found.values()))
 
 
 def has_enough_designs(bench: SearchState) -> bool:
