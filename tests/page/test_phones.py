@@ -89,6 +89,15 @@ def test_a_phone_keeps_answers_of_the_few_verbs_it_may_ask(app, computer):
     assert "not for phones" in phone.post("/api/log/file", content=b"{}").json()["refused"]
 
 
+def test_what_the_page_is_told_of_phones(computer):
+    told = asked(computer, do="invite")
+    assert set(told) == {"link", "code", "left_s", "phones"}
+    assert (told["code"], told["phones"]) == (code_rows(told["link"]), [])
+    assert told["left_s"] in (119, 120)
+    used = asked(computer, do="nothing we know")
+    assert (used["link"], used["code"]) == (told["link"], told["code"])
+
+
 def test_a_code_works_once(app, computer):
     link = asked(computer, do="invite")["link"]
     assert hand(app).get(link).status_code == 303
