@@ -178,6 +178,24 @@ def test_files_other_than_those_of_a_map_are_out_of_reach(browser, plate):
         assert browser.get(f"/api/photo/{name}/map/{file}").status_code == 404
 
 
+def test_the_shelf_holds_what_is_kept_until_it_is_cleared():
+    held = shelf.Uploads()
+    one, other = held.scratch(), held.scratch()
+    assert one != other
+    assert one.parent == other.parent
+    assert not one.exists()
+    photo = one / "photo"
+    one.mkdir()
+    photo.touch()
+    held.keep("a", photo)
+    assert [held.holds(name) for name in ("a", "b", None, ["a"])] == [True, False, False, False]
+    assert held.path("a") == photo
+    held.make_room()
+    assert (held.holds("a"), one.exists(), one.parent.is_dir()) == (False, False, True)
+    held.clear()
+    assert not one.parent.exists()
+
+
 def test_only_the_newest_photos_are_kept(browser, plate):
     first = sent(browser, plate).headers["x-photo"]
     for _ in range(shelf.MOST_PHOTOS):
