@@ -163,8 +163,8 @@ class _Ladder:
         """What comes of designs that hop, the best polished and shifted by half waves."""
         bench = self.bench
         found = hop(bench, begin, half_nm=half_nm, rng=rng, turns=turns, tell=self._tell)
-        best = bench.refine_all(distinct(found)[:_POLISHED], True, _POLISH)
-        best = [shift_orders(bench, one, half_nm=half_nm) for one in distinct(best)[:_SHIFTED]]
+        best = bench.refine_all(spread_out(found, _POLISHED), True, _POLISH)
+        best = [shift_orders(bench, one, half_nm=half_nm) for one in spread_out(best, _SHIFTED)]
         return distinct(bench.add(one) for one in [*best, *found])
 
     def _draw(self, n: int, crowd: int) -> np.random.Generator:
