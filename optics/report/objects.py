@@ -135,9 +135,8 @@ def _material(material: Material) -> Document:
 
 def _chart_material(material: Material) -> Drawn:
     low, high = material.range_nm
-    nm = np.linspace(max(low, 300.0), min(high, 1000.0), 351)
-    if nm[0] >= nm[-1]:
-        nm = np.linspace(low, high, 351)
+    near = max(low, 300.0), min(high, 1000.0)
+    nm = np.linspace(*(near if near[0] < near[1] else (low, high)), 351)
     index = material.nk(nm)
     ax = new_axes()
     ax.plot(nm, index.real, color=INK, lw=1.8, label="n")
