@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import inspect
 import os
 import random
 import shutil
@@ -15,7 +16,7 @@ import pytest
 
 from oxhue.optics.errors import InputError
 from oxhue.optics.files.atomic import check_target, keep_inputs
-from oxhue.optics.log import schema
+from oxhue.optics.log import database, kiln_runs, learn, schema
 from oxhue.optics.log.database import log_path
 from oxhue.optics.log.entries import now_words
 from oxhue.optics.log.log import Log
@@ -543,3 +544,34 @@ def test_no_answer_is_written_over_a_log_that_was_read(side, tmp_path):
 def test_a_photo_by_a_name_no_file_has_is_refused(name, tmp_path):
     with pytest.raises(InputError, match="cannot be read"):
         keep_photo(tmp_path / name, tmp_path / "clocks.sqlite")
+
+
+class Locked:
+    """A log that others have open for so many tries, or that fails in another way."""
+
+    def __init__(self, tries, words="database is locked"):
+        self.tries, self.words, self.asked = tries, words, []
+
+    def execute(self, line):
+        self.asked.append(line)
+        if len(self.asked) <= self.tries:
+            raise sqlite3.OperationalError(self.words)
+
+
+def test_a_log_that_others_have_open_is_waited_for_and_nothing_else_is(monkeypatch):
+    clock = iter(range(1_000))
+    monkeypatch.setattr(database.time, "monotonic", lambda: next(clock))
+    monkeypatch.setattr(database.time, "sleep", lambda _: None)
+    monkeypatch.setattr(database, "_PATIENCE_S", 5)
+    short = Locked(3)
+    database._let_entries_wait(short)
+    assert short.asked == ["PRAGMA journal_mode = WAL"] * 4
+    for held, tries in ((Locked(100), 6), (Locked(1, "disk I/O error"), 1)):
+        with pytest.raises(sqlite3.OperationalError, match=held.words):
+            database._let_entries_wait(held)
+        assert len(held.asked) == tries
+
+
+def test_what_is_learnt_is_drawn_from_the_same_seed_by_every_door():
+    for door in (learn.learn, kiln_runs.learn_kiln, Log.learn, Log.next):
+        assert inspect.signature(door).parameters["seed"].default == 1
