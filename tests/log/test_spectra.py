@@ -171,3 +171,10 @@ def test_draws_of_a_thickness_are_smoothed_by_silvermans_rule():
     np.testing.assert_allclose(
         sure, np.exp(-0.5 * ((grid - 50.0) / spectra._LEAST_SD_NM) ** 2), atol=1e-9
     )
+
+
+def test_a_smoothed_spectrum_is_as_wide_as_its_draws_count():
+    nm, weight = np.repeat([100.0, 200.0], 500), np.full(1000, 1e-3)
+    sd = 0.9 * 100.0 / 3.29 * 1000.0**-0.2  # of a lone draw, by Silverman's rule
+    density = spectra._density(nm, weight, np.array([100.0 - 2.0 * sd, 100.0 - sd, 100.0]))
+    assert density == pytest.approx(np.exp([-2.0, -0.5, 0.0]), rel=1e-6)
