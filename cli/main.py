@@ -76,6 +76,7 @@ START = """Colour, thickness and identity of thin metal and oxide films.
 _WHOLE = re.compile(r" *[+-]?[0-9]+(\.0*)? *")
 
 # Typer carries its parser inside or beside itself, by version; this finds its errors either way.
+_LEAST_WORD = 3  # letters of an unknown option that are looked for in the help of others
 _UsageError: type[Exception] = typer.BadParameter.__mro__[1]
 
 
@@ -217,8 +218,23 @@ def _name_options(typed: list[str]) -> dict[str, str]:
     }
 
 
+def _options_about(error: Any) -> list[str]:
+    """Options whose help names what an unknown one is called: --coupons for --kiln."""
+    word = (getattr(error, "option_name", None) or "").lstrip("-")
+    if len(word) < _LEAST_WORD:
+        return []
+    params = getattr(getattr(error.ctx, "command", None), "params", ())
+    return [
+        max(one.opts, key=len)
+        for one in params
+        if re.search(rf"\b{re.escape(word)}\b", getattr(one, "help", None) or "", re.IGNORECASE)
+    ]
+
+
 def usage_of(error: Any) -> str:
     """What the parser complains of, and the verb's own example of how it is right."""
+    if about := _options_about(error):
+        error.possibilities = about
     said = str(error.format_message()).rstrip(".")
     if said.endswith("?"):  # the parser has found what was meant
         return said

@@ -34,6 +34,7 @@ MARKS = ";\t,"
 STANDARD_INPUT = Path("-")
 _DECIMAL_COMMA = re.compile(r"[+-]?\d*,\d+(?:[eE][+-]?\d+)?")
 _DECIMAL_POINT = re.compile(r"[+-]?(?:\d+\.\d*|\.\d+)(?:[eE][+-]?\d+)?")
+_MARK_LINE = re.compile(r"\Asep=.(?=\r?\n)")  # by which spreadsheets say how cells are split
 _UTF16 = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
 
 
@@ -74,6 +75,7 @@ def decode_text(raw: bytes, where: str) -> str:
         raise TableError(f"{where} is not UTF-8 text; save it as plain text in UTF-8") from None
     if "\0" in text:
         raise TableError(f"{where} is a binary file; save it as plain text")
+    text = _MARK_LINE.sub("", text)
     lines = text.splitlines()
     if len(lines) > MAX_LINES:
         raise LimitError(f"{where} has {len(lines):,} lines; the limit is {MAX_LINES:,}")

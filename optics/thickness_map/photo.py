@@ -108,4 +108,4 @@ def map_photo(
     field = replace(field, share_of_tried=fits)
     field = keep_region(field) if place is None else keep_place(field, mask, place)
     notes = [*field.notes, *describe_ground(field, ground), said, *correction.warnings]
-    return replace(field, notes=tuple(filter(None, notes)))
+    return replace(field, notes=tuple(filter(None, notes)), photo=Path(path).name)

@@ -46,6 +46,8 @@ class FieldMap(Result):
         Ends of the profile that was asked for.
     piece : str
         The place it was said to be in; empty where it was found.
+    photo : str
+        Name of the photo; empty where it is none that was read from a file.
     """
 
     verb: ClassVar[str] = "map"
@@ -65,6 +67,7 @@ class FieldMap(Result):
     line: Line | None = None
     piece: str = ""
     share_of_tried: float = 1.0
+    photo: str = ""
 
     @property
     def fits(self) -> bool:
@@ -89,6 +92,7 @@ class FieldMap(Result):
                 str(order): float(np.mean(self.order == order))
                 for order in range(1, int(self.order.max(initial=0)) + 1)
             },
+            "photo": self.photo or None,
             "size": list(self.median_nm.shape[::-1]),
             "films": list(self.films),
             "on": self.on,

@@ -29,6 +29,7 @@ BAD = [
     (["look"], "Missing argument 'STACK'; for example: oxhue look"),
     ([*LOOK, "more"], "unexpected extra argument"),
     ([*LOOK, "--nonsense"], "No such option"),
+    (["tint", "Ti", "--kiln", "a.json"], "--kiln (Possible options: --coupons, --setup)"),
     ([*LOOK, "--angle"], "requires an argument"),
     (["look", ""], "expected a material"),
     (["look", "Tx 45nm / Ti"], "unknown material 'Tx'"),

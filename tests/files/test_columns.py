@@ -36,6 +36,13 @@ def test_a_table_is_read_in_the_encodings_spreadsheets_save(encoding, tmp_path):
     assert read_text(path) == TEXT
 
 
+def test_a_spreadsheets_word_on_how_cells_are_split_is_no_line_of_its_own():
+    text = decode_text(b"sep=;\r\nL;a;b\r\n50;10;20\r\n", "a.csv")
+    assert text.split() == ["L;a;b", "50;10;20"]
+    assert text.splitlines().index("L;a;b") == 1  # lines count as editors do
+    assert decode_text(b"L;a;b\nsep=;\n", "a.csv") == "L;a;b\nsep=;\n"
+
+
 @pytest.mark.parametrize(
     "raw", [b"\xff\xfea", b"\xff\xfe\x00\xd8", TEXT.encode("cp1252"), "a\0b".encode("utf-16")]
 )
