@@ -183,7 +183,7 @@ BUGS = {
     "a field beyond any float": ("fields", [(fields, "_is_finite", math.isfinite)]),
     "the usual port, which browsers leave out": ("hosts", [(access, "_USUAL_PORT", 0)]),
     "an input written over": ("paths", [(atomic, "_check_target", forget_inputs)]),
-    "names no file can have": ("paths", [(atomic, "shorten", nothing), (
+    "names no file can have": ("paths", [(atomic, "show_path", nothing), (
         face_grammars, "check_target", lambda path: atomic._check_target(path, "it"))]),
     "a decimal comma taken for a point": ("quantities", [(units, "parse_quantity", decimal_comma)]),
     "sentences as long as the number they quote": (

@@ -22,7 +22,8 @@ SHAPED: dict[str, dict[str, Any]] = {
     "Look": {"stack": str, "side": str, "warnings?": list[str]} | _SEEN | _COLOURS,
     "FieldMap": {
         "median_nm": float, "interval90_nm": list, "pixel_interval90_width_nm": float,
-        "share_fitted": float, "share_of_tried": float, "orders": Object, "size": list[int],
+        "share_fitted": float, "share_of_tried": float, "orders": Object, "photo": str | None,
+        "size": list[int],
         "films": list[str], "on": str, "piece": str | None,
         "notes": list[str], "files": list[str],
     },
