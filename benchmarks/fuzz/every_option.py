@@ -322,8 +322,9 @@ def _lay_out_logs(folder: Path) -> None:
                 log.record("jar", like=2)
                 log.saw(16, piece="hand", on="glass", seen="gold", through="clear", ohms="open")
                 log.saw(2, piece="hand", on="glass", seen="straw")
-            for setup in ("jar", "kiln"):
-                log.learn(setup)
+            else:
+                for setup in ("jar", "kiln"):
+                    log.learn(setup)
         shutil.copyfile(folder / name, folder / f"{name}.kept")
 
 
