@@ -75,8 +75,8 @@ START = """Colour, thickness and identity of thin metal and oxide films.
 
 _WHOLE = re.compile(r" *[+-]?[0-9]+(\.0*)? *")
 
-# Typer carries its parser inside or beside itself, by version; this finds its errors either way.
 _LEAST_WORD = 3  # letters of an unknown option that are looked for in the help of others
+# Typer carries its parser inside or beside itself, by version; this finds its errors either way.
 _UsageError: type[Exception] = typer.BadParameter.__mro__[1]
 
 

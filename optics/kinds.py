@@ -115,9 +115,8 @@ def _is_one(value: Any, hint: Any) -> bool:
 
 
 def _is_sequence(value: Any, kind: type, parts: tuple[Any, ...]) -> bool:
-    is_array = hasattr(value, "__array__") and bool(
-        getattr(value, "shape", ())
-    )  # not a single number of numpy's
+    # A single number of numpy's has a shape too, of no axes.
+    is_array = hasattr(value, "__array__") and getattr(value, "shape", ()) != ()
     if isinstance(value, str) or not (isinstance(value, Sequence) or is_array):
         return False
     of_each = tuple(one for one in parts if one is not Ellipsis)

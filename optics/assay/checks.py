@@ -146,7 +146,7 @@ def rank_checks(
     truth = rng.choice(len(films), size=_CHECK_TRUTHS, p=weight)
     rows = rng.choice(len(films), size=_CHECK_FILMS, p=weight)
     own = films.statement[rows]
-    drawn = sorted(set(own.tolist()))
+    drawn = sorted(set(own.tolist()))  # numpy's unique would load masked arrays
     member = (own[:, None] == drawn).astype(float)
     now = member.mean(axis=0)
     certain = max(float(weight[films.statement == name].sum()) for name in drawn)

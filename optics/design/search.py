@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -139,14 +140,14 @@ class _Ladder:
     def hop(self, n: int, crowd: int, known: Sequence[Trial]) -> list[Trial]:
         """Designs of up to ``n`` layers that come of hopping: from those known, or from any."""
         bench = self.bench
-        rng, half = self._draw(n, crowd), half_waves_nm(bench, self.middle_nm)
+        rng = self._draw(n, crowd)
         if known:
-            return self._hop_on(self._places(known, n), half, rng)
-        some = sample_designs(bench, _DRAWN * _PLACES, half_nm=half, rng=rng)
+            return self._hop_on(self._places(known, n), rng)
+        some = sample_designs(bench, _DRAWN * _PLACES, half_nm=self._half_waves_nm, rng=rng)
         for steps, share in _HEATS:
             some = bench.refine_all(some, True, steps)
             some = sorted(some, key=lambda one: one.rank)[: round(share * _DRAWN * _PLACES)]
-        return self._hop_on(some, half, rng)
+        return self._hop_on(some, rng)
 
     def _places(self, known: Sequence[Trial], n: int) -> list[Trial]:
         """The best of those known, some times each where they are few."""
@@ -154,18 +155,18 @@ class _Ladder:
         return [near[i % len(near)] for i in range(_FEW_PLACES)] if near else []
 
     def _hop_on(
-        self,
-        begin: Sequence[Trial],
-        half_nm: FloatArray,
-        rng: np.random.Generator,
-        turns: float = np.inf,
+        self, begin: Sequence[Trial], rng: np.random.Generator, turns: float = np.inf
     ) -> list[Trial]:
         """What comes of designs that hop, the best polished and shifted by half waves."""
-        bench = self.bench
-        found = hop(bench, begin, half_nm=half_nm, rng=rng, turns=turns, tell=self._tell)
+        bench, half = self.bench, self._half_waves_nm
+        found = hop(bench, begin, half_nm=half, rng=rng, turns=turns, tell=self._tell)
         best = bench.refine_all(spread_out(found, _POLISHED), True, _POLISH)
-        best = [shift_orders(bench, one, half_nm=half_nm) for one in spread_out(best, _SHIFTED)]
+        best = [shift_orders(bench, one, half_nm=half) for one in spread_out(best, _SHIFTED)]
         return distinct(bench.add(one) for one in [*best, *found])
+
+    @cached_property
+    def _half_waves_nm(self) -> FloatArray:
+        return half_waves_nm(self.bench, self.middle_nm)
 
     def _draw(self, n: int, crowd: int) -> np.random.Generator:
         return np.random.default_rng((self.seed, n, crowd))
@@ -186,10 +187,8 @@ class _Ladder:
         """Designs of ``n`` layers, from those that came near."""
         bench = self.bench
         before, bench.limits = bench.limits, replace(bench.limits, most_layers=n)
-        found = self._hop_on(
-            self._places(near, n), half_waves_nm(bench, self.middle_nm), self._draw(n, 0),
-            turns=_TURNS * bench.effort,
-        )  # fmt: skip
+        places, turns = self._places(near, n), _TURNS * bench.effort
+        found = self._hop_on(places, self._draw(n, 0), turns)
         bench.limits = before
         return found
 

@@ -67,8 +67,12 @@ def keep_unwritten(path: Path) -> None:
     read = _inputs.get()
     if read is not None:
         with suppress(OSError, ValueError):  # whoever opens it says what is wrong
-            kind = path.stat()
-            read.add((kind.st_dev, kind.st_ino))
+            read.add(_identity(path.stat()))
+
+
+def _identity(kind: os.stat_result) -> tuple[int, int]:
+    """What all names of one file, and links to it, have alike."""
+    return kind.st_dev, kind.st_ino
 
 
 def read_once(pipe: tuple[int, int], read: Callable[[], bytes]) -> bytes:
@@ -191,7 +195,7 @@ def _check_target(path: Path, shown: str) -> Path:
         raise InputError(f"cannot write {shown!r}: it is a device or a pipe; name a file")
     if target.exists():
         kind = target.stat()
-        if (kind.st_dev, kind.st_ino) in (_inputs.get() or ()):
+        if _identity(kind) in (_inputs.get() or ()):
             raise InputError(f"cannot write {shown!r}: the answer rests on it; name another file")
         if not kind.st_mode & (stat.S_IWUSR | stat.S_IWGRP | stat.S_IWOTH):
             raise InputError(f"cannot write {shown!r}: it is write-protected; name another file")
@@ -211,11 +215,9 @@ def claim_target(path: Path) -> None:
         return
     names: set[Path | tuple[int, int]] = {target.resolve()}
     if target.exists():
-        kind = target.stat()
-        names.add((kind.st_dev, kind.st_ino))
+        names.add(_identity(target.stat()))
     if names & claimed:
-        shown = show_path(path)
-        raise InputError(f"cannot write {shown!r}: another part of the answer goes there")
+        raise InputError(f"cannot write {show_path(path)!r}: another part of the answer goes there")
     claimed |= names
 
 

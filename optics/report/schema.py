@@ -23,8 +23,7 @@ SHAPED: dict[str, dict[str, Any]] = {
     "FieldMap": {
         "median_nm": float, "interval90_nm": list, "pixel_interval90_width_nm": float,
         "share_fitted": float, "share_of_tried": float, "orders": Object, "photo": str | None,
-        "size": list[int],
-        "films": list[str], "on": str, "piece": str | None,
+        "size": list[int], "films": list[str], "on": str, "piece": str | None,
         "notes": list[str], "files": list[str],
     },
     "Reading": {
