@@ -3,10 +3,7 @@
 from __future__ import annotations
 
 import math
-import tomllib
 from dataclasses import dataclass, field
-from functools import cache
-from importlib.resources import files
 
 from ..errors import InputError, OutOfRangeError
 from .geometry import Piece, Placement, Source, share_on
@@ -99,15 +96,6 @@ class Setup:
             )
 
 
-@dataclass(frozen=True)
-class Charge:
-    """Remarks on a material in its holder; empty where nothing is held."""
-
-    holder: str = ""
-    attacks: str = ""
-    hazard: str = ""
-
-
 def tooling_factor(computed_nm: float, measured_nm: float, *, used: float = 1.0) -> float:
     """Tooling factor from a measured piece.
 
@@ -142,13 +130,3 @@ def charge_mass_g(thickness_nm: float, density_g_cm3: float, setup: Setup) -> fl
 def thickness_from_charge_nm(mass_g: float, density_g_cm3: float, setup: Setup) -> float:
     """Thickness in the middle of the piece from a charge wholly evaporated [nm]."""
     return mass_g / charge_mass_g(1.0, density_g_cm3, setup)
-
-
-def charge_remarks(material: str) -> Charge:
-    """What a charge is held in, what it attacks, what is dangerous about it."""
-    return Charge(**_remarks().get(material, {}))
-
-
-@cache
-def _remarks() -> dict[str, dict[str, str]]:
-    return tomllib.loads(files(__package__).joinpath("charges.toml").read_text("utf-8"))

@@ -15,6 +15,7 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
+from ..deposition.charges import charge_remarks
 from ..electrical.thin_film import conducting_metals, film_metal
 from ..errors import InputError, shorten
 from ..films.materials.catalogue import find_entry
@@ -61,7 +62,7 @@ class PracticeRemark:
     Attributes
     ----------
     material : str
-    about : {"stress", "adhesion", "tarnish"}
+    about : {"stress", "adhesion", "tarnish", "evaporation"}
     remark, source : str
     """
 
@@ -134,7 +135,7 @@ def _usual_limit(label: str) -> MaterialLimit:
 
 
 def remarks_of(labels: Sequence[str]) -> tuple[PracticeRemark, ...]:
-    """What to mind about films of these media: stress, adhesion, tarnish."""
+    """What to mind about films of these media: stress, adhesion, tarnish, what no boat holds."""
     found = []
     for name in dict.fromkeys(_plain(label) for label in labels):
         row = practice().get(name, {})
@@ -143,6 +144,9 @@ def remarks_of(labels: Sequence[str]) -> tuple[PracticeRemark, ...]:
             for about in _ASPECTS
             if about in row
         ]
+        holder = charge_remarks(name).holder
+        if holder.startswith("electron beam"):  # what people without one must know
+            found.append(PracticeRemark(name, "evaporation", holder, "common practice, no source"))
     return tuple(found)
 
 

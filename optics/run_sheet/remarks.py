@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from ..deposition.alloys import is_alloy
 from ..deposition.arrival import Arrival
+from ..deposition.charges import BEAM_ONLY, charge_remarks
 from ..deposition.gas_balance import GasBalance
-from ..deposition.setup import Setup, charge_remarks
+from ..deposition.setup import Setup
 from ..deposition.source_plan import FASTEST_NM_S, SourcePlan, WirePlan
 from ..deposition.vapour import HOTTEST_K, KELVIN, has_vapour_data
 from ..films.materials.catalogue import MaterialEntry
@@ -13,7 +14,6 @@ from ..report.format import format_percent, format_scientific
 from ..units import format_digits, format_duration
 from .gas import SURE, MetalLimits
 
-_BEAM_ONLY = "electron beam only"  # as charges.toml says it
 _SCATTERED = 0.9  # share of straight flight below which gas on the way is worth a word
 _MORE = 0.05  # in the probability of metal, from which a pump is worth a word
 _APART = 1.25  # factor between a rate stated and one computed that is worth a word
@@ -76,7 +76,7 @@ def run_cautions(materials: list[str], arrival: Arrival | None) -> tuple[str, ..
 def _holder(holder: str, setup: Setup) -> str:
     """What the charge is heated in, and whether that is what was asked for."""
     kind = setup.source.kind
-    if holder == _BEAM_ONLY and kind in ("boat", "wire"):
+    if holder == BEAM_ONLY and kind in ("boat", "wire"):
         return f"source: {holder}: a {kind} will not do, plan it from a point"
     return holder and f"source: {holder}"
 

@@ -5,6 +5,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
+from oxhue.optics.deposition.charges import BEAM_ONLY
 from oxhue.optics.design.design import design
 from oxhue.optics.design.goal_reader import parse_goal
 from oxhue.optics.design.merit import make_merit
@@ -63,7 +64,14 @@ def test_every_line_of_practice_names_a_material_and_its_source():
     for name, row in practice().items():
         assert name in known
         assert row["source"]
-    assert {one.about for one in remarks_of(["Ag", "TiO2"])} == {"stress", "adhesion", "tarnish"}
+    assert {one.about for one in remarks_of(["Ag", "TiO2"])} == {
+        "stress", "adhesion", "tarnish", "evaporation",
+    }  # fmt: skip
+
+
+def test_only_what_no_boat_holds_is_remarked_on():
+    assert any(one.remark == BEAM_ONLY for one in remarks_of(["SiO2"]))
+    assert "evaporation" not in {one.about for one in remarks_of(["Al", "MgF2", "ZnS"])}
 
 
 def test_the_layer_asked_for_lies_on_top_and_counts():
