@@ -156,6 +156,8 @@ def _check_file(path: Path, shown: str, *, write: bool) -> bool:
         if not path.parent.is_dir():
             raise InputError(f"the folder of the log {shown!r} does not exist", parameter="log")
         return False
+    if not path.is_file():
+        raise InputError(f"the log {shown!r} is a device or a pipe; name a file", parameter="log")
     with open(path, "rb") as stream:
         head = stream.read(100)
     if not head and write:  # as an empty file made beforehand: nothing is lost by filling it

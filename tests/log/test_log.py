@@ -11,6 +11,7 @@ import sqlite3
 import threading
 import time
 from datetime import datetime
+from pathlib import Path
 
 import pytest
 
@@ -303,6 +304,15 @@ def test_files_that_are_no_logs_are_left_alone(tmp_path, filled):
     raw.execute("PRAGMA wal_checkpoint(TRUNCATE)")
     raw.close()
     harmless(filled, "newer version")
+
+
+@pytest.mark.parametrize("write", [False, True])
+def test_a_device_or_a_pipe_is_refused_unread(tmp_path, write):
+    pipe = tmp_path / "pipe.db"
+    os.mkfifo(pipe)  # opening it would wait for a writer for ever
+    for path in (pipe, Path(os.devnull)):
+        with pytest.raises(InputError, match="is a device or a pipe; name a file"):
+            Log.open(path, write=write)
 
 
 def test_a_damaged_log_is_refused(filled):
