@@ -37,6 +37,7 @@ The error of a cubic grows with the fourth power of the step, so that of the gri
 _OF_BLACK = 45.0  # most ΔE that a unit of X, Y or Z makes: 200 f'(0)/Zn with f as in `spaces`
 _CHUNK = 4_000 * 81  # stacks times wavelengths at a time, so that a long sweep needs little memory
 _SCAN_CHUNK = 1_500_000  # the same for scans, which store less
+_SUMS_CHUNK = 500_000  # stacks at a time of scans whose spectra are not wanted
 _MOST_WORK = 500_000_000  # stacks times layers times wavelengths: up to a minute
 
 
@@ -98,7 +99,7 @@ class _FineSums:
                 sums, settled = self._sum(self.solve(rows, grid), step)
                 for whole, part in zip(found, sums, strict=True):
                     whole[rows] = part.reshape(rows.size, -1, 3)
-                if step + 1 < len(self.grids):
+                if step + 1 < len(self.grids) and not settled.all():
                     self.level[rows] += ~settled.reshape(rows.size, -1).all(axis=1)
         return [xyz.reshape(*self.shape, 3) for xyz in found]
 
@@ -107,8 +108,8 @@ class _FineSums:
         rows = np.flatnonzero(self.level == step)
         most = _CHUNK if self.made.scan is None else _SCAN_CHUNK
         size = max(1, most // max(1, self.each * self.grids[step].size))
-        if step == 0 and self.made.scan is not None and rows.size == self.level.size:
-            size = max(1, rows.size)  # which stores no spectra
+        if self.made.scan is not None and self.wanted:  # which stores no spectra
+            size = max(1, rows.size if step == 0 else _SUMS_CHUNK // self.each)
         for start in range(0, rows.size, size):
             yield rows[start : start + size]
 
@@ -131,12 +132,12 @@ class _FineSums:
         settled = np.ones(sums[0].shape[:-1], dtype=bool)
         allowed = _SETTLED_CUBIC if self.steps[step] > FINER_STEPS_NM[0] else _SETTLED_SUM
         for xyz in sums if both.shape[1] > 3 else []:
-            apart = np.abs(xyz[..., :3] - xyz[..., 3:]).max(axis=-1)
-            doubtful = apart > allowed / _OF_BLACK
-            fine, coarse = xyz[doubtful][:, :3], xyz[doubtful][:, 3:]
-            white = white_xyz(self.light, self.observer)
-            gap = delta_e_76(xyz_to_lab(fine, white), xyz_to_lab(coarse, white))
-            settled[doubtful] &= gap < allowed
+            far = np.abs(xyz[..., :3] - xyz[..., 3:]) > allowed / _OF_BLACK
+            doubtful = far[..., 0] | far[..., 1] | far[..., 2]
+            if not doubtful.any():
+                continue
+            lab = xyz_to_lab(xyz[doubtful].reshape(-1, 2, 3), white_xyz(self.light, self.observer))
+            settled[doubtful] &= delta_e_76(lab[:, 0], lab[:, 1]) < allowed
         return [xyz[..., :3] for xyz in sums], settled
 
     def check_work(self, step: int) -> None:
@@ -183,11 +184,17 @@ def _even_grid(step: float) -> FloatArray:
 
 def _levels(made: PreparedStack, steps: Sequence[float]) -> IndexArray:
     """Which of the steps, each finer than the one before, follows the fringes of each stack."""
-    spacing = fringe_spacing_nm(made)
-    level: IndexArray = np.zeros(spacing.shape, dtype=np.intp)
-    for step in steps[:-1]:
-        points = _PER_FRINGE_OF_CUBIC if step > FINER_STEPS_NM[0] else _PER_FRINGE
-        level += spacing < points * step
+    needed_nm = [
+        (_PER_FRINGE_OF_CUBIC if step > FINER_STEPS_NM[0] else _PER_FRINGE) * step
+        for step in steps[:-1]
+    ]
+    faces = [face for face in (made.front, made.back) if face is not None]
+    shape = np.broadcast_shapes(*(face.thickness_nm.shape[:-1] for face in faces))
+    level: IndexArray = np.zeros(shape, dtype=np.intp)
+    if needed_nm and fringe_spacing_nm(made, of_all=True).min() < needed_nm[0]:
+        spacing = fringe_spacing_nm(made)
+        for needed in needed_nm:
+            level += spacing < needed
     return level
 
 

@@ -91,7 +91,9 @@ def xyz_to_lab(xyz: ArrayLike, white_xyz: ArrayLike) -> FloatArray:
     if ratio.min(initial=1.0) < _LAB_CUT:
         f = np.where(ratio > _LAB_CUT, f, _LAB_SLOPE * ratio + 4.0 / 29.0)
     x, y, z = f[..., 0], f[..., 1], f[..., 2]
-    return np.stack([116.0 * y - 16.0, 500.0 * (x - y), 200.0 * (y - z)], axis=-1)
+    lab = np.empty_like(f)
+    lab[..., 0], lab[..., 1], lab[..., 2] = 116.0 * y - 16.0, 500.0 * (x - y), 200.0 * (y - z)
+    return lab
 
 
 def _cube_root(x: FloatArray) -> FloatArray:

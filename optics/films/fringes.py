@@ -20,22 +20,23 @@ _CHUNK = 200_000  # thicknesses times wavelengths at a time
 _FAINT = 1e-4  # amplitude, there and back, of a wave that makes no fringes any more
 
 
-def fringe_spacing_nm(made: PreparedStack) -> FloatArray:
+def fringe_spacing_nm(made: PreparedStack, *, of_all: bool = False) -> FloatArray:
     """Least distance between two fringes of each stack [nm] in visible light, shape (sweep...).
 
     All layers that light crosses there and back are taken to act together: a nanometre of
     wavelength then holds ``2 Σ d |∂(Re kz/k0 λ)/∂λ|`` fringes. It is infinite for a bare surface,
-    and does not tell how sharp fringes between two mirrors are.
+    and does not tell how sharp fringes between two mirrors are. With ``of_all`` it is one number
+    that no stack falls below, as if each layer had its greatest thickness and were clear.
     """
     faces = [made.front] if made.back is None else [made.front, made.back]
-    counts = [_fringes_per_nm(face, made) for face in faces]
+    counts = [_fringes_per_nm(face, made, of_all) for face in faces]
     with np.errstate(divide="ignore"):
         spacing: FloatArray = 1.0 / np.maximum(counts[0], counts[-1])
     return spacing
 
 
-def _fringes_per_nm(face: FilmArrays, made: PreparedStack) -> FloatArray:
-    """Most fringes in a nanometre of visible light, shape (sweep...)."""
+def _fringes_per_nm(face: FilmArrays, made: PreparedStack, of_all: bool) -> FloatArray:
+    """Most fringes in a nanometre of visible light, shape (sweep...), or (1,) or ()."""
     grid, films = made.wavelength_nm, face.index[1:-1]
     if not len(films):
         return np.zeros(())
@@ -47,6 +48,8 @@ def _fringes_per_nm(face: FilmArrays, made: PreparedStack) -> FloatArray:
         slope = np.maximum(slope, 2.0 * np.abs(np.gradient(kz.real / grid, grid, axis=-1))[:, seen])
         fading = np.maximum(fading, 4.0 * np.pi * (kz.imag / grid)[:, seen])
     nm = face.thickness_nm.reshape(-1, len(films))
+    if of_all:
+        return _most(nm.max(axis=0, initial=0.0, keepdims=True), slope, np.zeros(1))
     step = max(1, _CHUNK // max(1, slope.size))
     parts = [_most(nm[k : k + step], slope, fading) for k in range(0, len(nm), step)]
     most: FloatArray = np.concatenate([np.empty(0), *parts]).reshape(face.thickness_nm.shape[:-1])

@@ -23,6 +23,7 @@ from ..stack_arrays import base_of as base_of
 from .incoherent import optical_depth, turn_over
 from .phase import round_trips
 from .recursion import abs_squared, cross_layer, waves
+from .thickness_series import sum_by_series
 from .transfer_matrix import (
     Incidence,
     Polarization,
@@ -90,13 +91,26 @@ def thickness_scan(
     Optics, 7th ed., section 1.6.2). Layers above the film turn that row into their product.
     Unlike Airy's sum of reflections it keeps its digits where q is nearly zero. On an even grid s
     is ``S + (1 - 2S) σ`` of a coarse phase and one of 64 fine ones, so each squared magnitude is a
-    matrix product of rank four. Faces of a slab add as in `two_faces.py`. Inputs are trusted.
+    matrix product of rank four. Faces of a slab add as in `two_faces.py`. Sums at many thicknesses
+    are read from series of few (`thickness_series.py`). Inputs are trusted.
     """
-    found = scan_films(
-        film[None], bases, thickness_nm, stretch=np.ones(1), wavelength_nm=wavelength_nm,
-        angle_deg=angle_deg, view=view, weights=weights, above=above,
-    )  # fmt: skip
-    return np.asarray(found[0])
+
+    def at(coarse_nm: FloatArray, fine_nm: FloatArray) -> FloatArray:
+        found = _scan(
+            film[None], bases, (coarse_nm, fine_nm), stretch=np.ones(1),
+            wavelength_nm=wavelength_nm, angle_deg=angle_deg, view=view, weights=weights,
+            above=above,
+        )  # fmt: skip
+        return np.asarray(found[0])
+
+    grid, found = _split(thickness_nm), None
+    if weights is not None:
+        turn = 4.0 * np.pi * np.abs(film / wavelength_nm).max(initial=0.0)
+        found = sum_by_series(
+            at, thickness_nm, even=grid[1].size > 1, turn_per_nm=float(turn),
+            scale=np.abs(weights).sum(axis=0),
+        )  # fmt: skip
+    return at(*grid)[:, : thickness_nm.size] if found is None else found
 
 
 def scan_films(
@@ -116,16 +130,36 @@ def scan_films(
     Each has the thicknesses given times its own ``stretch`` (V,). Together they cost what one
     does and the arithmetic of the others, which for a few hundred thicknesses is half of it.
     """
+    grid = _split(thickness_nm)
+    found = _scan(
+        films, bases, grid, stretch=stretch, wavelength_nm=wavelength_nm, angle_deg=angle_deg,
+        view=view, weights=weights, above=above,
+    )  # fmt: skip
+    return found[:, :, : thickness_nm.size]
+
+
+def _scan(
+    films: ComplexArray,
+    bases: Sequence[Base],
+    grid: tuple[FloatArray, FloatArray],
+    *,
+    stretch: FloatArray,
+    wavelength_nm: FloatArray,
+    angle_deg: float,
+    view: View,
+    weights: FloatArray | None,
+    above: Layers | None,
+) -> FloatArray:
+    """The same over all sums of coarse and fine thicknesses, (V, S, coarse times fine, n)."""
     if view == "back" and any(base.slab_nm is None for base in bases):
         raise InputError("what lies under the film has no back to look at")
-    points = wavelength_nm.size
+    points, (coarse_nm, fine_nm) = wavelength_nm.size, grid
     light = wavelength_nm, Incidence.at(np.ones(points), np.asarray(angle_deg))
     each_nm = 2.0 * np.pi / wavelength_nm * stretch[:, None]
     crossing = (each_nm * light[1].normal_component(films))[..., None]
     sums = None if weights is None else _pad_to_fours(weights)
     rows = points if sums is None else len(sums)
-    shares = np.zeros((len(films), len(bases), rows, thickness_nm.size))
-    coarse_nm, fine_nm = _split(thickness_nm)
+    shares = np.zeros((len(films), len(bases), rows, coarse_nm.size * fine_nm.size))
     passes = view != "front" or any(base.slab_nm is not None for base in bases)
     fine = _FinePhases.of(crossing, fine_nm, passes)
     groups = [
@@ -146,7 +180,7 @@ def scan_films(
                     seen = one.at(v, own, at).view_share(view, fine.at(v, at), spare)
                     if len(each) > 1:
                         seen *= 0.5
-                    plain = seen.reshape(*seen.shape[:3], -1)[..., : thickness_nm[place].size]
+                    plain = seen.reshape(*seen.shape[:3], -1)
                     if sums is None:
                         shares[v, some, at, place] += plain
                     else:
