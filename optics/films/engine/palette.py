@@ -20,7 +20,7 @@ from ..spectra import Asked
 from .incidence import Incidence, Polarization, separate
 from .recursion import abs_squared, strength_of, waves
 
-_BLOCK = 3_072  # complex numbers of one layer of a block, which should stay in the caches
+_BLOCK = 6_144  # complex numbers of one layer of a block, which should stay in the caches
 MOST_SINGLE = 45
 """Layers whose waves single precision holds: they double at each boundary."""
 _STEEP = 1e-3  # kz below which waves up and down are too alike to be told from each other
