@@ -16,7 +16,7 @@ import numpy as np
 
 from .._typing import BoolArray, FloatArray, IndexArray
 from ..errors import LimitError
-from ..films.fringes import SEEN_NM, fringe_spacing_nm, take_rows
+from ..films.fringes import SEEN_NM, fringe_spacing_nm, least_fringe_spacing_nm, take_rows
 from ..films.solve import PreparedStack, prepare
 from ..films.spectra import Spectra
 from ..films.stack_arrays import count_films
@@ -98,7 +98,7 @@ class _FineSums:
             for rows in self.chunks(step):
                 sums, settled = self._sum(self.solve(rows, grid), step)
                 for whole, part in zip(found, sums, strict=True):
-                    whole[rows] = part.reshape(rows.size, -1, 3)
+                    whole[rows if rows.size < len(whole) else ...] = part.reshape(rows.size, -1, 3)
                 if step + 1 < len(self.grids) and not settled.all():
                     self.level[rows] += ~settled.reshape(rows.size, -1).all(axis=1)
         return [xyz.reshape(*self.shape, 3) for xyz in found]
@@ -191,7 +191,7 @@ def _levels(made: PreparedStack, steps: Sequence[float]) -> IndexArray:
     faces = [face for face in (made.front, made.back) if face is not None]
     shape = np.broadcast_shapes(*(face.thickness_nm.shape[:-1] for face in faces))
     level: IndexArray = np.zeros(shape, dtype=np.intp)
-    if needed_nm and fringe_spacing_nm(made, of_all=True).min() < needed_nm[0]:
+    if needed_nm and least_fringe_spacing_nm(made) < needed_nm[0]:
         spacing = fringe_spacing_nm(made)
         for needed in needed_nm:
             level += spacing < needed

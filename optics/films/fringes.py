@@ -20,23 +20,38 @@ _CHUNK = 200_000  # thicknesses times wavelengths at a time
 _FAINT = 1e-4  # amplitude, there and back, of a wave that makes no fringes any more
 
 
-def fringe_spacing_nm(made: PreparedStack, *, of_all: bool = False) -> FloatArray:
+def fringe_spacing_nm(made: PreparedStack) -> FloatArray:
     """Least distance between two fringes of each stack [nm] in visible light, shape (sweep...).
 
     All layers that light crosses there and back are taken to act together: a nanometre of
     wavelength then holds ``2 Σ d |∂(Re kz/k0 λ)/∂λ|`` fringes. It is infinite for a bare surface,
-    and does not tell how sharp fringes between two mirrors are. With ``of_all`` it is one number
-    that no stack falls below, as if each layer had its greatest thickness and were clear.
+    and does not tell how sharp fringes between two mirrors are.
     """
     faces = [made.front] if made.back is None else [made.front, made.back]
-    counts = [_fringes_per_nm(face, made, of_all) for face in faces]
+    counts = [_fringes_per_nm(face, made) for face in faces]
     with np.errstate(divide="ignore"):
         spacing: FloatArray = 1.0 / np.maximum(counts[0], counts[-1])
     return spacing
 
 
-def _fringes_per_nm(face: FilmArrays, made: PreparedStack, of_all: bool) -> FloatArray:
-    """Most fringes in a nanometre of visible light, shape (sweep...), or (1,) or ()."""
+def least_fringe_spacing_nm(made: PreparedStack) -> float:
+    """A distance [nm] that the fringes of no stack of a sweep fall below, found at little cost: as
+    if each layer had its greatest thickness, were clear, and turned the light as fast throughout.
+    """
+    most, grid = 0.0, made.wavelength_nm
+    for face in (made.front, made.back):
+        if face is None or len(face.index) == 2:
+            continue
+        films = face.index[1:-1]
+        nm = face.thickness_nm.reshape(-1, len(films)).max(axis=0, initial=0.0)
+        turns = [one.normal_component(films).real / grid for one in _extremes(made.incidence)]
+        slopes = [np.abs(np.diff(each) / np.diff(grid)).max(axis=-1) for each in turns]
+        most = max(most, 2.0 * float(nm @ np.maximum(slopes[0], slopes[-1])))
+    return 1.0 / most if most > 0.0 else np.inf
+
+
+def _fringes_per_nm(face: FilmArrays, made: PreparedStack) -> FloatArray:
+    """Most fringes in a nanometre of visible light, shape (sweep...)."""
     grid, films = made.wavelength_nm, face.index[1:-1]
     if not len(films):
         return np.zeros(())
@@ -48,8 +63,6 @@ def _fringes_per_nm(face: FilmArrays, made: PreparedStack, of_all: bool) -> Floa
         slope = np.maximum(slope, 2.0 * np.abs(np.gradient(kz.real / grid, grid, axis=-1))[:, seen])
         fading = np.maximum(fading, 4.0 * np.pi * (kz.imag / grid)[:, seen])
     nm = face.thickness_nm.reshape(-1, len(films))
-    if of_all:
-        return _most(nm.max(axis=0, initial=0.0, keepdims=True), slope, np.zeros(1))
     step = max(1, _CHUNK // max(1, slope.size))
     parts = [_most(nm[k : k + step], slope, fading) for k in range(0, len(nm), step)]
     most: FloatArray = np.concatenate([np.empty(0), *parts]).reshape(face.thickness_nm.shape[:-1])

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from oxhue import parse_stack
-from oxhue.optics.films.fringes import fringe_spacing_nm, take_rows
+from oxhue.optics.films.fringes import fringe_spacing_nm, least_fringe_spacing_nm, take_rows
 
 NM = np.arange(380.0, 781.0, 5.0)
 
@@ -46,3 +46,22 @@ def test_rows_of_a_sweep_are_a_smaller_sweep():
     cut = take_rows(parse_stack("SiO2 1,2,3um / TiO2 20,30nm / Si"), np.array([0, 2]))
     assert cut.sweep_shape == (2, 2)
     np.testing.assert_array_equal(cut.layers[0].thickness_nm, [1000.0, 3000.0])
+
+
+@pytest.mark.parametrize("angle_deg", [0.0, 60.0])
+@pytest.mark.parametrize(
+    "text",
+    [
+        "TiO2 0..900nm step 100nm / Ti",
+        "TiO2 40nm / SiO2 0..9um step 1um / n=2 1,2,3um / Si",
+        "glass 1mm | n=1.5 5,20um",
+        "Cu 1um / glass",
+        "Ti",
+    ],
+)
+def test_the_least_spacing_of_a_sweep_is_a_bound_and_no_idle_one(text, angle_deg):
+    ready = parse_stack(text).prepare(NM, angle_deg=angle_deg)
+    least, each = least_fringe_spacing_nm(ready), fringe_spacing_nm(ready)
+    assert least <= each.min()
+    if np.isfinite(each).any():
+        assert least > 0.3 * each.min()
