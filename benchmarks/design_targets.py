@@ -65,6 +65,8 @@ TARGETS = (
     Target("broad mirror", "glass", ("R>98% 420..680nm",), "SiO2,TiO2", 45),
     Target("bandpass 6 nm", "glass", ("T>90% 529..535nm", "T<1% 450..518nm", "T<1% 548..620nm"),
            "SiO2,Nb2O5", 40),
+    Target("bandpass 40 nm", "glass",
+           ("T>95% 520..560nm", "T<0.1% 420..505nm", "T<0.1% 577..680nm"), "SiO2,Nb2O5", 60),
     Target("germanium anti-reflection", "Ge(amotchkina2020-film)", ("R=0% 7700..12300nm",),
            "n=2.2,n=4.2", 20, {"thickest_nm": 3000.0}),
     Target("colour over angles", "glass", ("colour #2a50c0 0..45deg",), "Al,SiO2,TiO2,Cr", 5),
