@@ -25,6 +25,7 @@ from .posterior import Prior
 FIT_LEVEL = 0.01
 _STRIDE = 2  # every second row of the table, 1 nm apart: fine against a reading's own width
 _COLOURS_AT_A_TIME = 256
+_FEATURES_AT_A_TIME = 32
 _CALIBRATION_DRAWS = 2000
 _FLOOR = np.float32(1e-30)
 _LOWEST = np.float32(-80.0)  # less ends in slow denormal numbers
@@ -250,12 +251,23 @@ def _pieces(lab: FloatArray) -> list[FloatArray]:
 def _densities(table: BinnedTable, lab: FloatArray) -> tuple[SingleArray, SingleArray, SingleArray]:
     """Density over thickness (n, T) and weight of each pair (n, J), up to a factor, and log
     evidence (n,)."""
-    log_density = features(lab) @ table.coefficients
+    asked = features(lab)
+    starts = range(0, max(len(asked), 1), _FEATURES_AT_A_TIME)
+    parts = [_densities_of(table, asked[k : k + _FEATURES_AT_A_TIME]) for k in starts]
+    density, by_pair, evidence = (np.concatenate(part) for part in zip(*parts, strict=True))
+    return density, by_pair, evidence
+
+
+def _densities_of(
+    table: BinnedTable, asked: SingleArray
+) -> tuple[SingleArray, SingleArray, SingleArray]:
+    """The same of so few features (n, 10) that their densities stay in cache."""
+    log_density = asked @ table.coefficients
     peak = log_density.max(axis=1, keepdims=True)
     log_density -= peak
     np.maximum(log_density, _LOWEST, out=log_density)
     np.exp(log_density, out=log_density)
-    rows = log_density.reshape(len(lab), -1, table.spread.shape[0])
+    rows = log_density.reshape(len(asked), -1, table.spread.shape[0])
     density = rows.sum(axis=1) @ table.spread
     evidence = np.log(np.maximum(density.sum(axis=1), _FLOOR)) + peak[:, 0]
     return density, rows.sum(axis=2), evidence

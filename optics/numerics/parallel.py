@@ -21,6 +21,8 @@ from typing import Any, Generic, Literal, TypeVar
 
 import numpy as np
 
+from .cores import count_cores
+
 Unit = TypeVar("Unit")
 Result = TypeVar("Result")
 Report = Callable[[str], None]
@@ -245,9 +247,12 @@ def _count_helpers(pace: _Pace, kind: Kind, workers: int | None) -> int:
     """How many workers the rest of the work is worth."""
     if pace.done == pace.total or workers == 1:
         return 1
-    least_s = START_S[kind] + (0.0 if "joblib" in sys.modules else _LOAD_S)
+    untold = "joblib" not in sys.modules
+    least_s = START_S[kind] + (_LOAD_S if untold and kind == "processes" else 0.0)
     if workers is None and pace.left_s < least_s:
         return 1
+    if untold and kind != "processes":
+        return workers or count_cores()
     from joblib.parallel import get_active_backend
 
     # Asked for threads where processes are the rule, joblib says 1, whatever it was told.
@@ -263,17 +268,48 @@ def _run_together(
     work: Callable[[Unit], Result], units: Sequence[Unit], pace: _Pace, kind: Kind, count: int
 ) -> Iterator[Result]:
     """The rest of the units in chunks, several at a time; as far as they come, if a helper dies."""
+    unit_s = max(pace.unit_s, 1e-9)
+    even = ceil((pace.total - pace.done) / (_EACH * count))
+    size = max(1, ceil(_LEAST_S / unit_s), min(round(CHUNK_S / unit_s), even))
+    chunks = (
+        _Chunk(work, start, units[start : start + size], os.getpid())
+        for start in range(pace.done, pace.total, size)
+    )
+    # Without joblib nobody can have told it of other workers, and loading it takes longer than
+    # threads take to start.
+    alone = kind != "processes" and "joblib" not in sys.modules
+    coming = _run_threads(chunks, count) if alone else _run_joblib(chunks, kind, count)
+    try:
+        for came in coming:
+            if not (isinstance(came, tuple) and came[0] == pace.done):
+                raise ConnectionError("the cluster was lost during the work")
+            yield from came[1]
+            pace.advance(len(came[1]))
+    finally:
+        coming.close()
+
+
+def _run_threads(
+    chunks: Iterator[_Chunk[Unit, Result]], count: int
+) -> Generator[tuple[int, list[Result]], None, None]:
+    """What chunks give, in their order, from threads of this process."""
+    from concurrent.futures import ThreadPoolExecutor
+
+    pool = ThreadPoolExecutor(count)
+    try:
+        yield from pool.map(_Chunk.__call__, chunks)
+    finally:  # an error or Ctrl-C leaves no queue to wait for
+        pool.shutdown(cancel_futures=True)
+
+
+def _run_joblib(
+    chunks: Iterator[_Chunk[Unit, Result]], kind: Kind, count: int
+) -> Generator[tuple[int, list[Result]], None, None]:
+    """The same from the workers that joblib has been told of; as far as they come, if one dies."""
     from concurrent.futures.process import BrokenProcessPool
 
     import joblib
 
-    unit_s = max(pace.unit_s, 1e-9)
-    even = ceil((pace.total - pace.done) / (_EACH * count))
-    size = max(1, ceil(_LEAST_S / unit_s), min(round(CHUNK_S / unit_s), even))
-    chunks: Iterator[tuple[_Chunk[Unit, Result], tuple[()], dict[str, Any]]] = (
-        (_Chunk(work, start, units[start : start + size], os.getpid()), (), {})
-        for start in range(pace.done, pace.total, size)
-    )
     parallel = joblib.Parallel(
         n_jobs=count,
         return_as="generator",
@@ -281,14 +317,13 @@ def _run_together(
         max_nbytes=None,
         **_hints(kind),
     )
+    none: dict[str, Any] = {}
     with _ignore_interrupts():
-        coming = parallel(chunks)
+        coming = parallel((chunk, (), none) for chunk in chunks)
     try:
-        for came in coming:
-            if not (isinstance(came, tuple) and came[0] == pace.done):
-                raise ConnectionError("the cluster was lost during the work")
-            yield from came[1]
-            pace.advance(len(came[1]))
+        # `yield from` would close it before warnings are held back.
+        for came in coming:  # noqa: UP028
+            yield came
     except BrokenProcessPool:
         return  # ended from outside, mostly for want of memory: what is left is done here
     finally:

@@ -16,7 +16,7 @@ _PER_NM = 128  # steps: finer digits say nothing, and would make the files half 
 
 @dataclass(frozen=True, eq=False)
 class Candidates:
-    """Candidates by colour, K each; colours that do not fit share the last row, without any.
+    """Candidates by colour, K each; colours that do not fit share the first row, without any.
 
     Attributes
     ----------
@@ -35,7 +35,9 @@ class Candidates:
     @classmethod
     def of(cls, colours: Index, corners: Corners, posterior: BinnedPosterior) -> Candidates:
         """Candidates of colours (C,) from the posterior of the nodes they lie between."""
-        kept, held = [], []
+        count = posterior.probability.shape[1]
+        none = np.zeros((1, count, 3), dtype=np.float32)
+        kept, held = [], [_points(none, none[:, :, 0])]
         for start in range(0, colours.size, COLOURS_AT_ONCE):
             some = slice(start, start + COLOURS_AT_ONCE)
             share = corners.share[some] * np.float32(1.0 / APART)
@@ -43,12 +45,9 @@ class Candidates:
             fitting = np.flatnonzero(each.fits)
             kept.append(colours[some][fitting])
             held.append(_points(each.thickness_nm[fitting], each.probability[fitting]))
-        count = posterior.probability.shape[1]
-        none = np.zeros((1, count, 3), dtype=np.float32)
-        held.append(_points(none, none[:, :, 0]))
         points = np.concatenate(held)
-        place = np.full(COLOURS, len(points) - 1, dtype=np.int32)
-        place[np.concatenate(kept)] = np.arange(len(points) - 1, dtype=np.int32)
+        place = np.zeros(COLOURS, dtype=np.int32)  # memory that no colour reaches costs nothing
+        place[np.concatenate(kept)] = np.arange(1, len(points), dtype=np.int32)
         middle = np.ascontiguousarray(points[:, :, 0].T)
         middle[np.isnan(middle)] = np.inf
         return cls(place, middle, points)

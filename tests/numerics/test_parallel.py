@@ -38,6 +38,18 @@ def hasty(monkeypatch):
     monkeypatch.setattr(room, "_LEAST_S", 1e-6)
 
 
+@pytest.fixture(params=["with joblib", "without"])
+def loaded(request, monkeypatch):
+    """Whether anybody has loaded joblib, which threads do without."""
+    if request.param == "without":
+        monkeypatch.delitem(sys.modules, "joblib", raising=False)
+        monkeypatch.setattr(room, "_run_joblib", None)
+    else:
+        import joblib  # noqa: F401
+
+        monkeypatch.setattr(room, "_run_threads", None)
+
+
 def test_streams_are_those_numpy_spawns():
     root = rng_root(np.random.default_rng(5))
     spawned = root.spawn(4)
@@ -56,7 +68,7 @@ def test_each_root_is_another_and_hangs_on_the_seed():
 
 @pytest.mark.parametrize("chunk_s", [1e-6, 1e-3, 10.0])
 @pytest.mark.parametrize("kind", ["threads", "shared"])
-@pytest.mark.usefixtures("hasty")
+@pytest.mark.usefixtures("hasty", "loaded")
 def test_neither_workers_nor_chunks_show_in_the_answer(kind, chunk_s, monkeypatch):
     monkeypatch.setattr(room, "CHUNK_S", chunk_s)
     work = drawing(rng_root(np.random.default_rng(5)), 1e-4)
@@ -144,6 +156,15 @@ def test_the_count_of_workers_follows_what_joblib_is_told(kind, monkeypatch):
             assert room._count_helpers(pace, kind, 1) == 1
 
 
+def test_threads_that_nobody_told_joblib_of_are_as_many_as_the_processor_takes(monkeypatch):
+    monkeypatch.delitem(sys.modules, "joblib", raising=False)
+    monkeypatch.setenv("OMP_NUM_THREADS", "5")
+    pace = room._Pace(1000, room.ignore_progress, "", done=10, first_s=0.1, worked_s=1.0)
+    assert room._count_helpers(pace, "threads", None) == 5
+    assert room._count_helpers(pace, "shared", 3) == 3
+    assert "joblib" not in sys.modules
+
+
 def test_threads_that_would_be_processes_elsewhere_need_as_much_work(monkeypatch):
     import joblib
 
@@ -216,7 +237,19 @@ def test_what_a_helper_had_when_it_was_killed_is_done_here():
     assert found[-1][1] == home
 
 
-@pytest.mark.usefixtures("hasty")
+@pytest.mark.usefixtures("hasty", "loaded")
+@pytest.mark.parametrize("kind", ["threads", "shared"])
+def test_threads_pass_errors_on(kind):
+    def broken(unit):
+        if unit == 17:
+            raise ArithmeticError("unit 17")
+        return unit
+
+    with pytest.raises(ArithmeticError, match="unit 17"):
+        list(map_parallel(broken, range(20), kind=kind, workers=2))
+
+
+@pytest.mark.usefixtures("hasty", "loaded")
 def test_a_reader_that_has_enough_ends_the_work():
     results = map_parallel(
         drawing(rng_root(np.random.default_rng(1)), 1e-3), range(1000), kind="threads", workers=3

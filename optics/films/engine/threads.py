@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-import os
 import threading
 from collections.abc import Callable, Sequence
 from typing import TypeVar
+
+from ...numerics.cores import count_cores
 
 Block = TypeVar("Block")
 
@@ -19,16 +20,7 @@ def workers_for(blocks: int) -> int:
     """
     if threading.current_thread() is not threading.main_thread():
         return 1
-    return max(1, min(blocks, _count_allowed()))
-
-
-def _count_allowed() -> int:
-    asked = os.environ.get("OMP_NUM_THREADS", "")
-    if asked.isdecimal() and int(asked) > 0:
-        return int(asked)
-    if hasattr(os, "sched_getaffinity"):
-        return len(os.sched_getaffinity(0))
-    return os.cpu_count() or 1
+    return max(1, min(blocks, count_cores()))
 
 
 def run_threads(work: Callable[[Block], None], blocks: Sequence[Block], workers: int) -> None:
