@@ -15,6 +15,7 @@ from .errors import InputError
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 
+_MANY = inspect.Parameter.VAR_POSITIONAL, inspect.Parameter.VAR_KEYWORD
 _MOST_LOOKED_AT = 100  # entries of a list: a wrong kind shows among the first
 _NUMBERS = {float: Real, int: Integral, complex: Complex}
 _WORDS: dict[Any, str] = {
@@ -34,16 +35,20 @@ def check_kinds(function: Function) -> Function:
         From the function returned, with the name of the parameter.
     """
     signature = inspect.signature(function)
+    names = tuple(signature.parameters)
+    plain = all(one.kind not in _MANY for one in signature.parameters.values())
 
     @wraps(function)
     def checked(*args: Any, **kwargs: Any) -> Any:
-        hints = _hints(function)
-        for name, value in signature.bind(*args, **kwargs).arguments.items():
-            hint = hints.get(name, Any)
-            if not _is_of(value, hint):
-                raise InputError(
-                    f"`{name}` must be {describe_kind(hint)}, not {value!r:.60}", parameter=name
-                )
+        options = _options_of(function)
+        if plain and len(args) <= len(names):  # what else does not fit, the function says
+            given = (*zip(names, args, strict=False), *kwargs.items())
+        else:
+            given = tuple(signature.bind(*args, **kwargs).arguments.items())
+        for name, value in given:
+            if not any(_is_one(value, one) for one in options.get(name, (Any,))):
+                kind = describe_kind(_hints(function)[name])
+                raise InputError(f"`{name}` must be {kind}, not {value!r:.60}", parameter=name)
         return function(*args, **kwargs)
 
     checked.__module__, checked.__qualname__ = __package__.partition(".")[0], function.__name__
@@ -68,6 +73,12 @@ class Names(dict[str, Any]):
 @cache
 def _hints(function: Callable[..., Any]) -> dict[str, Any]:
     return get_type_hints(function, localns=Names(function.__globals__))
+
+
+@cache
+def _options_of(function: Callable[..., Any]) -> dict[str, tuple[Any, ...]]:
+    """The kinds that each argument may be of, by its name."""
+    return {name: _options(hint) for name, hint in _hints(function).items()}
 
 
 class _Numbers:
