@@ -130,15 +130,19 @@ class _FineSums:
         both = _paired_weights(seen.wavelength_nm.tobytes(), self.light, self.observer)
         sums = [seen.sums(one, both) for one in self.wanted]
         settled = np.ones(sums[0].shape[:-1], dtype=bool)
+        if both.shape[1] == 3:
+            return sums, settled
         allowed = _SETTLED_CUBIC if self.steps[step] > FINER_STEPS_NM[0] else _SETTLED_SUM
-        for xyz in sums if both.shape[1] > 3 else []:
-            far = np.abs(xyz[..., :3] - xyz[..., 3:]) > allowed / _OF_BLACK
+        white, found = white_xyz(self.light, self.observer), []
+        for pairs in sums:  # side by side they would take numpy three times as long
+            fine, coarse = np.moveaxis(pairs.reshape(*settled.shape, 2, 3), -2, 0).copy()
+            found.append(fine)
+            far = np.abs(fine - coarse) > allowed / _OF_BLACK
             doubtful = far[..., 0] | far[..., 1] | far[..., 2]
-            if not doubtful.any():
-                continue
-            lab = xyz_to_lab(xyz[doubtful].reshape(-1, 2, 3), white_xyz(self.light, self.observer))
-            settled[doubtful] &= delta_e_76(lab[:, 0], lab[:, 1]) < allowed
-        return [xyz[..., :3] for xyz in sums], settled
+            if doubtful.any():
+                one, other = (xyz_to_lab(xyz[doubtful], white) for xyz in (fine, coarse))
+                settled[doubtful] &= delta_e_76(one, other) < allowed
+        return found, settled
 
     def check_work(self, step: int) -> None:
         """Refuse more stacks on a fine grid than a minute is enough for."""

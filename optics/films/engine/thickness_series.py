@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from functools import cache
+from functools import cache, lru_cache
 from itertools import pairwise
 
 import numpy as np
@@ -94,11 +94,10 @@ def _read_even(series: FloatArray, each: int) -> FloatArray:
     """Values (S, P D, n) of the series (S, P, terms, n) at D even places of every piece."""
     sets, pieces, terms, sums = series.shape
     parts = np.moveaxis(series, 0, 2).reshape(pieces, terms, sets * sums)
-    x = np.arange(float(each)) * (2.0 / each) - 1.0
     read = np.empty((pieces, each, sets * sums))
     for start in range(0, each, _AT_A_TIME):
-        some = slice(start, start + _AT_A_TIME)
-        np.matmul(_polynomials(x[some]).T, parts, out=read[:, some])
+        some = slice(start, min(start + _AT_A_TIME, each))
+        np.matmul(_even_polynomials(some.start, some.stop, each).T, parts, out=read[:, some])
     return read.reshape(pieces * each, sets, sums).swapaxes(0, 1)
 
 
@@ -133,3 +132,9 @@ def _polynomials(x: FloatArray) -> FloatArray:
         T[known + 1 : known + more + 1] -= T[known - more : known][::-1]
         known += more
     return T
+
+
+@lru_cache(maxsize=8)
+def _even_polynomials(start: int, stop: int, each: int) -> FloatArray:
+    """The same at some of so many even places: as all sweeps of that many thicknesses have."""
+    return _polynomials(np.arange(float(start), float(stop)) * (2.0 / each) - 1.0)
