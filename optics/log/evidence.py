@@ -215,19 +215,19 @@ def _film_shares(
 
 def _kernel_shares(ln_nm: FloatArray, log_prior: FloatArray) -> FloatArray:
     """Share of each film in the mean near each of ``LN_NM``, shape (T, N)."""
-    square = (LN_NM[:, None] - ln_nm) ** 2
-    width = np.full(LN_NM.size, _WIDTH)
-    shares = np.zeros(square.shape)
-    # A metal that takes no oxide has no such film.
-    rare = np.arange(LN_NM.size if ln_nm.size else 0)
-    while rare.size:
-        value = log_prior - 0.5 * square[rare] / width[rare, None] ** 2
-        share = np.exp(value - value.max(axis=1, keepdims=True))
-        share /= share.sum(axis=1, keepdims=True)
-        shares[rare] = share
-        enough = min(_ENOUGH, 0.5 * ln_nm.size)
-        rare = rare[(1.0 / np.sum(share**2, axis=1) < enough) & (width[rare] < _WIDEST)]
-        width[rare] *= _FARTHER
+    shares = np.zeros((LN_NM.size, ln_nm.size))
+    if not ln_nm.size:  # a metal that takes no oxide has no such film
+        return shares
+    enough = min(_ENOUGH, 0.5 * ln_nm.size)
+    for share, nm in zip(shares, LN_NM, strict=True):  # one at a time, which stays in cache
+        half_square, width = 0.5 * (nm - ln_nm) ** 2, _WIDTH
+        while True:
+            np.subtract(log_prior, half_square / width**2, out=share)
+            np.exp(np.subtract(share, share.max(), out=share), out=share)
+            np.divide(share, share.sum(), out=share)
+            if 1.0 / np.sum(share**2) >= enough or width >= _WIDEST:
+                break
+            width *= _FARTHER
     return shares
 
 
