@@ -6,12 +6,13 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from .._typing import BoolArray, FloatArray
-from ..numerics.interpolate import bisect
 from .spaces import (
+    LINEAR_TO_LMS,
+    LMS_TO_LINEAR,
+    LMS_TO_OKLAB,
+    OKLAB_TO_LMS,
     check_components,
     oklab_to_oklch,
-    oklab_to_srgb_linear,
-    oklch_to_oklab,
     srgb_encode,
     srgb_linear_to_oklab,
 )
@@ -50,15 +51,17 @@ def map_to_srgb(linear_srgb: ArrayLike) -> tuple[FloatArray, BoolArray]:
 
 def _reduce_chroma(linear: FloatArray) -> FloatArray:
     """Clipped linear sRGB, shape (n, 3), of colours outside the gamut."""
-    lightness, chroma, hue = np.moveaxis(oklab_to_oklch(srgb_linear_to_oklab(linear)), -1, 0)
-    keeps = _clip_is_unseen(linear)
-    low, high = np.where(keeps, chroma, 0.0), chroma
-
-    def at(chroma: FloatArray) -> FloatArray:
-        return oklab_to_srgb_linear(oklch_to_oklab(np.stack([lightness, chroma, hue], axis=-1)))
-
-    low, _ = bisect(lambda c: _clip_is_unseen(at(c)), low, high, halvings=_halvings(chroma))
-    clipped = np.clip(at(low), 0.0, 1.0)
+    lightness, chroma, hue_deg = np.moveaxis(oklab_to_oklch(srgb_linear_to_oklab(linear)), -1, 0)
+    turn = np.radians(hue_deg)
+    # Cube roots of the light that the cones take lie on a straight line over the chroma.
+    grey = lightness[:, None] * OKLAB_TO_LMS[:, 0]
+    across = np.stack([np.cos(turn), np.sin(turn)], axis=-1) @ OKLAB_TO_LMS[:, 1:].T
+    kept, step = np.zeros((len(linear), 1)), chroma[:, None].copy()
+    for _ in range(1 + _halvings(chroma)):
+        unseen = _clip_is_unseen(grey + (kept + step) * across)
+        kept = np.minimum(kept + step * unseen[:, None], chroma[:, None])
+        step *= 0.5
+    clipped = np.clip((grey + kept * across) ** 3 @ LMS_TO_LINEAR.T, 0.0, 1.0)
     clipped[lightness >= 1.0] = 1.0
     clipped[lightness <= 0.0] = 0.0
     return clipped
@@ -68,10 +71,12 @@ def _halvings(chroma: FloatArray) -> int:
     return int(np.ceil(np.log2(max(float(chroma.max()) / CHROMA_STEP, 2.0))))
 
 
-def _clip_is_unseen(linear: FloatArray) -> BoolArray:
-    """Whether clipping to 0..1 moves a colour by less than a just noticeable difference.
+def _clip_is_unseen(roots: FloatArray) -> BoolArray:
+    """Whether clipping to 0..1 moves colours by less than a just noticeable difference, by the cube
+    roots (n, 3) of the light that the cones take.
 
     A colour inside the gamut passes too, being moved by nothing.
     """
-    shift = srgb_linear_to_oklab(np.clip(linear, 0.0, 1.0)) - srgb_linear_to_oklab(linear)
-    return np.asarray((shift**2).sum(axis=-1) < JUST_NOTICEABLE**2)
+    clipped = np.minimum(np.maximum(roots * roots * roots @ LMS_TO_LINEAR.T, 0.0), 1.0)
+    shift = (np.cbrt(clipped @ LINEAR_TO_LMS.T) - roots) @ LMS_TO_OKLAB.T
+    return np.asarray((shift * shift).sum(axis=-1) < JUST_NOTICEABLE**2)

@@ -103,7 +103,12 @@ def name_of_oklab(oklab: ArrayLike) -> NDArray[np.str_]:
     """The name, one of `colour_names`, of each OKLab colour (..., 3), beyond sRGB too."""
     lch = oklab_to_oklch(check_components(oklab, "oklab"))
     index = _name_index(lch.reshape(-1, 3)).reshape(lch.shape[:-1])
-    return np.array(colour_names())[index]
+    return _name_array()[index]
+
+
+@cache
+def _name_array() -> NDArray[np.str_]:
+    return np.array(colour_names())
 
 
 def word_region(word: str) -> WordRegion:

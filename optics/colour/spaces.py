@@ -8,6 +8,7 @@ with `InputError` what is not made of finite triples.
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -44,16 +45,16 @@ _XYZ_TO_LMS = np.array(
         [0.0481771893596242, 0.2642395317527308, 0.6335478284694309],
     ]
 )
-_LMS_TO_OKLAB = np.array(
+LMS_TO_OKLAB = np.array(
     [
         [0.2104542683093140, 0.7936177747023054, -0.0040720430116193],
         [1.9779985324311684, -2.4285922420485799, 0.4505937096174110],
         [0.0259040424655478, 0.7827717124575296, -0.8086757549230774],
     ]
 )
-_LINEAR_TO_LMS = _XYZ_TO_LMS @ _TO_XYZ / 100.0
-_LMS_TO_LINEAR = np.linalg.inv(_LINEAR_TO_LMS)
-_OKLAB_TO_LMS = np.linalg.inv(_LMS_TO_OKLAB)
+LINEAR_TO_LMS = _XYZ_TO_LMS @ _TO_XYZ / 100.0
+LMS_TO_LINEAR = np.linalg.inv(LINEAR_TO_LMS)
+OKLAB_TO_LMS = np.linalg.inv(LMS_TO_OKLAB)
 
 # CIE 15: the cube root gives way to a straight line below (6/29)³.
 _LAB_CUT = (6.0 / 29.0) ** 3
@@ -136,11 +137,17 @@ def xyz_to_srgb_linear(xyz: ArrayLike, white_xyz: ArrayLike) -> FloatArray:
     Bradford adaptation carries that white to the one of sRGB, so the perfect mirror is 1, 1, 1
     under any light. Leaves 0..1 for colours that sRGB cannot show.
     """
-    cones = BRADFORD @ check_components(white_xyz, "white_xyz")
-    gain = (BRADFORD @ SRGB_WHITE_XYZ) / cones
-    matrix: FloatArray = _FROM_XYZ @ _FROM_CONES @ (gain[:, None] * BRADFORD)
-    linear: FloatArray = check_components(xyz, "xyz") @ matrix.T
+    adapted = _adapt(tuple(check_components(white_xyz, "white_xyz").tolist()))
+    linear: FloatArray = check_components(xyz, "xyz") @ adapted
     return linear
+
+
+@lru_cache(maxsize=64)
+def _adapt(white_xyz: tuple[float, ...]) -> FloatArray:
+    """Matrix (3, 3) from tristimulus values under a light with that white to linear sRGB."""
+    gain = (BRADFORD @ SRGB_WHITE_XYZ) / (BRADFORD @ white_xyz)
+    matrix: FloatArray = _FROM_XYZ @ _FROM_CONES @ (gain[:, None] * BRADFORD)
+    return matrix.T
 
 
 def srgb_encode(linear: ArrayLike) -> FloatArray:
@@ -197,8 +204,8 @@ def srgb_to_lab(srgb: ArrayLike) -> FloatArray:
 
 def srgb_linear_to_oklab(linear: ArrayLike) -> FloatArray:
     """OKLab of linear sRGB, shapes (..., 3); colours outside the gamut are welcome."""
-    cones = np.cbrt(check_components(linear, "linear") @ _LINEAR_TO_LMS.T)
-    return np.asarray(cones @ _LMS_TO_OKLAB.T)
+    cones = np.cbrt(check_components(linear, "linear") @ LINEAR_TO_LMS.T)
+    return np.asarray(cones @ LMS_TO_OKLAB.T)
 
 
 def srgb_to_oklab(srgb: ArrayLike) -> FloatArray:
@@ -208,8 +215,8 @@ def srgb_to_oklab(srgb: ArrayLike) -> FloatArray:
 
 def oklab_to_srgb_linear(oklab: ArrayLike) -> FloatArray:
     """Linear sRGB of OKLab, shapes (..., 3); leaves 0..1 outside the gamut."""
-    cones = (check_components(oklab, "oklab") @ _OKLAB_TO_LMS.T) ** 3
-    return np.asarray(cones @ _LMS_TO_LINEAR.T)
+    cones = (check_components(oklab, "oklab") @ OKLAB_TO_LMS.T) ** 3
+    return np.asarray(cones @ LMS_TO_LINEAR.T)
 
 
 def oklab_to_oklch(oklab: ArrayLike) -> FloatArray:

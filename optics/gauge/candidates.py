@@ -20,8 +20,7 @@ from ..inference.hypotheses import FilmModel
 from ..inference.order import interference_order
 from ..inference.posterior import Prior
 from ..inference.simulate import SampledFilms, normal_incidence_xyz
-from ..numerics.density import find_density_modes, highest_region, quantiles
-from ..numerics.integrate import trapezoid
+from ..numerics.density import cumulate, find_density_modes, highest_region, quantiles
 from .result import Candidate, FilmShare
 
 _GREEN_NM = 550.0
@@ -78,13 +77,15 @@ def find_candidates(
     intervals: list[tuple[float, float]] = []
     regions: list[tuple[tuple[float, float], ...]] = []
     kinds: list[tuple[FilmShare, ...]] = []
+    mass = cumulate(grid, film_density)
     for mode in found:
-        inside = (grid >= mode.low_nm) & (grid <= mode.high_nm)
+        first, end = np.searchsorted(grid, [mode.low_nm, mode.high_nm]).tolist()
+        inside = slice(first, end + 1)
         regions.append(tuple(highest_region(grid[inside], density[inside])))
-        kinds.append(_share_kinds(prior, grid[inside], film_density[:, inside]))
+        kinds.append(_share_kinds(prior, grid[inside], mass[:, inside]))
         low, high = mode.interval90_nm
         commonest = _likeliest(prior, film_density[:, inside].sum(axis=1))
-        opened = bool(inside[-1]) and is_open_upward(
+        opened = end == grid.size - 1 and is_open_upward(
             prior.pairs[commonest].film, grid[inside], density[inside]
         )
         middles.append(low if opened else mode.thickness_nm)
@@ -112,18 +113,19 @@ def find_candidates(
     )
 
 
-def _share_kinds(
-    prior: Prior, grid_nm: FloatArray, film_density: FloatArray
-) -> tuple[FilmShare, ...]:
-    """What each kind of film (H,) says of a candidate's part (H, T) of the density."""
-    mass = trapezoid(film_density, grid_nm)
-    share = mass / mass.sum()
+def _share_kinds(prior: Prior, grid_nm: FloatArray, mass: FloatArray) -> tuple[FilmShare, ...]:
+    """What each kind of film says of a candidate's part of the range, by its mass (H, T) from the
+    start to each place."""
+    before, own = mass[:, 0], mass[:, -1] - mass[:, 0]
+    share = own / own.sum()
     kept = np.flatnonzero(share >= _LEAST_SHARE)
-    kept = kept[np.argsort(-share[kept])]
-    middle = quantiles(grid_nm, film_density[kept], np.array([0.5]))[:, 0]
     return tuple(
-        FilmShare(prior.film_names[h], float(share[h]), float(nm))
-        for h, nm in zip(kept.tolist(), middle, strict=True)
+        FilmShare(
+            prior.film_names[h],
+            float(share[h]),
+            float(np.interp(before[h] + 0.5 * own[h], mass[h], grid_nm)),
+        )
+        for h in kept[np.argsort(-share[kept])].tolist()
     )
 
 

@@ -45,9 +45,9 @@ def log_mean(log_density: SingleArray, weight: FloatArray) -> SingleArray:
 
     Floors are whole arrays: numpy is three times as fast with them.
     """
-    peak: SingleArray = log_density.max(axis=0)
     if len(log_density) == 1:
-        return peak
+        return log_density[0]
+    peak: SingleArray = log_density.max(axis=0)
     log_density -= peak
     np.maximum(log_density, np.full_like(peak, _LOWEST), out=log_density)
     each = np.exp(log_density, out=log_density).reshape(len(log_density), -1)

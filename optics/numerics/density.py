@@ -8,12 +8,12 @@ from itertools import pairwise
 import numpy as np
 
 from .._typing import BoolArray, FloatArray
-from .integrate import trapezoid
 
 _SMOOTHING_NM = 1.5
 _CANDIDATE_SHARE = 0.1  # of the highest peak
 _CLEAR_VALLEY = 0.7  # of the lower of two peaks: below it they are two humps (a judgement)
 _LEAST_PROBABILITY = 0.005
+_LEVELS = np.array([0.05, 0.5, 0.95])
 
 
 @dataclass(frozen=True)
@@ -44,13 +44,18 @@ def interval90(draws: FloatArray) -> tuple[float, float]:
     return float(low), float(high)
 
 
+def cumulate(grid: FloatArray, density: FloatArray) -> FloatArray:
+    """Mass of a density (..., T) from the start of its grid (T,) to each place, shape (..., T)."""
+    mass = np.zeros(density.shape)
+    steps = 0.5 * (density[..., 1:] + density[..., :-1])
+    steps *= grid[1:] - grid[:-1]
+    np.cumsum(steps, axis=-1, out=mass[..., 1:])
+    return mass
+
+
 def quantiles(grid: FloatArray, density: FloatArray, levels: FloatArray) -> FloatArray:
     """Quantiles of a density (..., T) tabulated on a grid (T,), shape (..., levels)."""
-    steps = 0.5 * (density[..., 1:] + density[..., :-1]) * np.diff(grid)
-    cumulative = np.concatenate(
-        [np.zeros((*density.shape[:-1], 1)), np.cumsum(steps, axis=-1)], axis=-1
-    )
-    flat = cumulative.reshape(-1, grid.size)
+    flat = cumulate(grid, density).reshape(-1, grid.size)
     rows = [np.interp(levels * row[-1], row, grid) for row in flat]
     return np.array(rows).reshape(*density.shape[:-1], len(levels))
 
@@ -99,22 +104,17 @@ def find_density_modes(
     ]
     tops = sorted([*_find_tops(np.where(high, smooth, 0.0), clear_valley), *apart])
     cuts = [0, *(a + int(np.argmin(smooth[a : b + 1])) for a, b in pairwise(tops)), grid.size - 1]
-    total = trapezoid(density, grid)
+    mass = cumulate(grid, density)
     found = []
     for a, b in pairwise(cuts):
-        part, inside = density[a : b + 1], grid[a : b + 1]
-        probability = float(trapezoid(part, inside) / total)
+        inside = slice(a, b + 1)
+        probability = float((mass[b] - mass[a]) / mass[-1])
         if probability < _LEAST_PROBABILITY:
             continue
-        low, middle, high = quantiles(inside, part, np.array([0.05, 0.5, 0.95]))
+        ends = mass[a] + _LEVELS * (mass[b] - mass[a])
+        low, middle, high = np.interp(ends, mass[inside], grid[inside]).tolist()
         found.append(
-            DensityMode(
-                float(grid[a]),
-                float(grid[b]),
-                probability,
-                float(middle),
-                (float(low), float(high)),
-            )
+            DensityMode(float(grid[a]), float(grid[b]), probability, middle, (low, high))
         )
     return sorted(found, key=lambda hump: -hump.probability)
 
@@ -145,5 +145,7 @@ def _smooth(grid: FloatArray, density: FloatArray) -> FloatArray:
 
 def _runs(chosen: BoolArray) -> list[tuple[int, int]]:
     """First and last position of each unbroken run of True."""
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], chosen, [False]]).astype(np.int8)))
-    return [(int(a), int(b) - 1) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+    inside = np.zeros(chosen.size + 2, dtype=bool)
+    inside[1:-1] = chosen
+    edges = np.flatnonzero(inside[1:] != inside[:-1]).tolist()
+    return [(a, b - 1) for a, b in zip(edges[::2], edges[1::2], strict=True)]
