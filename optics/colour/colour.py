@@ -106,9 +106,7 @@ class Colour(Result):
     @cached_property
     def name(self) -> NDArray[np.str_] | str:
         """Name in words, shape (...), or one text for one colour."""
-        names = name_of_oklab(srgb_linear_to_oklab(self.srgb_linear))
-        for plain, seen in _NEUTRAL_NAMES[self.of].items():
-            names = np.where(names == plain, seen, names)
+        names = name_linear(self.srgb_linear, of=self.of)
         return names if names.ndim else str(names)
 
 
@@ -173,6 +171,14 @@ def xyz_to_colour(
         observer=observer,
         of=_check_way(of),
     )
+
+
+def name_linear(linear_srgb: FloatArray, *, of: Way = "reflected") -> NDArray[np.str_]:
+    """Names in words (...) of coatings by their linear sRGB (..., 3)."""
+    names = name_of_oklab(srgb_linear_to_oklab(linear_srgb))
+    for plain, seen in _NEUTRAL_NAMES[of].items():
+        names = np.where(names == plain, seen, names)
+    return names
 
 
 def _check_way(of: Way) -> Way:

@@ -43,10 +43,10 @@ def map_to_srgb(linear_srgb: ArrayLike) -> tuple[FloatArray, BoolArray]:
     """
     linear = check_components(linear_srgb, "linear_srgb")
     inside = in_srgb(linear)
-    mapped = np.clip(linear, 0.0, 1.0)
+    mapped = np.minimum(np.maximum(linear, 0.0), 1.0)
     if not inside.all():
         mapped[~inside] = _reduce_chroma(linear[~inside])
-    return np.clip(srgb_encode(mapped), 0.0, 1.0), inside
+    return np.minimum(srgb_encode(mapped), 1.0), inside
 
 
 def _reduce_chroma(linear: FloatArray) -> FloatArray:
@@ -61,7 +61,7 @@ def _reduce_chroma(linear: FloatArray) -> FloatArray:
         unseen = _clip_is_unseen(grey + (kept + step) * across)
         kept = np.minimum(kept + step * unseen[:, None], chroma[:, None])
         step *= 0.5
-    clipped = np.clip((grey + kept * across) ** 3 @ LMS_TO_LINEAR.T, 0.0, 1.0)
+    clipped: FloatArray = np.clip((grey + kept * across) ** 3 @ LMS_TO_LINEAR.T, 0.0, 1.0)
     clipped[lightness >= 1.0] = 1.0
     clipped[lightness <= 0.0] = 0.0
     return clipped

@@ -341,7 +341,7 @@ class _BinnedGauge:
             low, middle, high = (float(nm) for nm in points_nm[k])
             if k == len(probability) - 1:  # the part that runs to the end of the range
                 own = grid >= (points_nm[k - 1][2] if k else 0.0)
-                if is_open_upward(pair.film, grid[own], density[own].astype(float)):
+                if is_open_upward(pair, grid[own], density[own].astype(float)):
                     middle, high = low, math.inf
             place = int(np.searchsorted(grid, middle).clip(max=len(hexes) - 1))
             found.append(

@@ -13,8 +13,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .._typing import FloatArray
-from ..colour.colour import xyz_to_colour
+from ..colour.colour import name_linear
 from ..colour.conditions import ViewingConditions
+from ..colour.gamut import map_to_srgb
+from ..colour.illuminants import white_xyz
+from ..colour.spaces import srgb_to_hex, xyz_to_srgb_linear
 from ..films.materials.medium import Medium
 from ..inference.hypotheses import FilmModel
 from ..inference.order import interference_order
@@ -45,12 +48,12 @@ def _dims_light(pair: FilmModel) -> bool:
     return dims_light(pair.film)
 
 
-def is_open_upward(film: Medium, grid_nm: FloatArray, density: FloatArray) -> bool:
+def is_open_upward(pair: FilmModel, grid_nm: FloatArray, density: FloatArray) -> bool:
     """Whether a candidate has a least thickness alone.
 
     Parameters
     ----------
-    film : Medium
+    pair : FilmModel
     grid_nm, density : ndarray, shape (T,)
         The candidate's part of the density, up to the end of the range.
 
@@ -59,9 +62,9 @@ def is_open_upward(film: Medium, grid_nm: FloatArray, density: FloatArray) -> bo
     Its 90 % region reaches the end of the range, and there the film is opaque. The 5 % point of
     the posterior is then what it has at least; its other points are those of the range.
     """
-    if not dims_light(film):
+    if not _dims_light(pair):
         return False
-    depths = 4.0 * math.pi * complex(film.nk(_GREEN_NM)).imag * float(grid_nm[-1]) / _GREEN_NM
+    depths = 4.0 * math.pi * complex(pair.film.nk(_GREEN_NM)).imag * float(grid_nm[-1]) / _GREEN_NM
     if 2.0 * depths < _OPAQUE_DEPTHS:
         return False
     return highest_region(grid_nm, density)[-1][1] >= float(grid_nm[-1])
@@ -86,7 +89,7 @@ def find_candidates(
         low, high = mode.interval90_nm
         commonest = _likeliest(prior, film_density[:, inside].sum(axis=1))
         opened = end == grid.size - 1 and is_open_upward(
-            prior.pairs[commonest].film, grid[inside], density[inside]
+            prior.pairs[commonest], grid[inside], density[inside]
         )
         middles.append(low if opened else mode.thickness_nm)
         middle = int(np.argmin(np.abs(grid - middles[-1])))
@@ -171,5 +174,5 @@ def hex_and_name(
     xyz: FloatArray, viewing: ViewingConditions
 ) -> tuple[NDArray[np.str_], NDArray[np.str_]]:
     """sRGB hex and name in words of colours (K, 3)."""
-    look = xyz_to_colour(xyz, viewing.light, viewing.observer)
-    return np.asarray(look.srgb_hex), np.asarray(look.name)
+    linear = xyz_to_srgb_linear(xyz, white_xyz(viewing.light, viewing.observer))
+    return srgb_to_hex(map_to_srgb(linear)[0]), name_linear(linear)

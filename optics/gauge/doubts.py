@@ -51,15 +51,15 @@ def fault_shares(prior: Prior, pair_share: FloatArray) -> dict[str, float]:
 
 
 def find_widening(
-    prior: Prior, rows: RelativeRows, faults: Mapping[str, float]
+    prior: Prior, log_likelihood: FloatArray, faults: Mapping[str, float]
 ) -> WideningDoubt | None:
-    """The fault without which the 90 % region of rows is shortest, if it widens it."""
+    """The fault without which the 90 % region of rows (J, E, D) is shortest, if it widens it."""
     names = np.array([fault_of(pair) for pair in prior.pairs])
     likely = [name for name, p in faults.items() if name != NONE and p >= _LEAST_PROBABILITY]
     if not likely:
         return None
-    to_fault = np.array([prior.pair_weight * (names == name) for name in faults])
-    density = dict(zip(faults, prior.density_of(rows, to_fault)[0], strict=True))
+    rows = RelativeRows.of(log_likelihood, [np.flatnonzero(names == name) for name in faults])
+    density = dict(zip(faults, prior.density_of(rows)[0], strict=True))
     every = sum(density.values(), np.zeros_like(prior.thickness_nm))
     now = _width(prior, every)
     without = {name: _width(prior, every - density[name]) for name in likely}

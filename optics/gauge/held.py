@@ -87,7 +87,7 @@ class HeldRows:
     @cached_property
     def rows(self) -> RelativeRows:
         """The likelihoods themselves."""
-        return RelativeRows.of(self.log_likelihood)
+        return self.prior.relate(self.log_likelihood)
 
     @cached_property
     def row_weight(self) -> FloatArray:
@@ -102,7 +102,7 @@ class HeldRows:
     @cached_property
     def widened_by(self) -> WideningDoubt | None:
         """The fault whose possibility widens the answer most."""
-        return find_widening(self.prior, self.rows, self.faults)
+        return find_widening(self.prior, self.log_likelihood, self.faults)
 
     @cached_property
     def optical_nm(self) -> tuple[float, float, float]:

@@ -32,6 +32,7 @@ from .normal import (
     coefficients_of,
     features,
     log_mean,
+    multiply,
 )
 from .uncertainty import VEIL as VEIL
 from .uncertainty import Uncertainty, uniform_nodes
@@ -184,6 +185,9 @@ class ColourTable:
 
     def log_mixture(self, points: FloatArray, weight: FloatArray) -> FloatArray:
         """Log of the weighted mean density of colours (K, 3) in each row, shape (J, E, D)."""
+        if len(points) == self.view_weight.size == 1:
+            alone = multiply(features(points), self.coefficients[0])
+            return np.asarray(alone.reshape(self.lab.shape[:3]), dtype=float)
         total = np.empty(self.coefficients.shape[-1])
         for rows, block in self._blocks(points):
             total[rows] = log_mean(block, weight)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -96,6 +97,7 @@ def _without_sets(film: str) -> str:
     return re.sub(r"\([^)]*\)|\d+(?:\.\d+)?\s*%", "", film)
 
 
+@lru_cache(maxsize=64)
 def _metal_under(on: str) -> Metal | None:
     """The solid metal a film lies on, if a law of its oxide is held."""
     stack = parse_stack(name_base(on))

@@ -6,7 +6,7 @@ import re
 import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, lru_cache
 from importlib.resources import files
 from typing import Any
 
@@ -152,7 +152,8 @@ def name_base(on: str) -> str:
     return on if other is None else other.on
 
 
-def describe_stand_ins(films: Sequence[str], on: str) -> tuple[str, ...]:
+@lru_cache(maxsize=64)
+def describe_stand_ins(films: tuple[str, ...], on: str) -> tuple[str, ...]:
     """What to expect of films and a base that other materials stand for."""
     media = [parse_medium(film) for film in films if film.strip().casefold() not in _variants()]
     if optical_stand_in(on) is not None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import groupby
@@ -18,34 +19,49 @@ from .normal import multiply
 
 _FINE_INDEX_STEPS = 41
 _LOWEST = -700.0
-_FLOOR = 1e-300  # keeps the logarithm finite where a hypothesis is out of the question
 
 
 @dataclass(frozen=True, eq=False)
 class RelativeRows:
-    """Likelihoods of all rows of the tables, taken from their logarithms once.
+    """Likelihoods of all rows of the tables by groups of pairs, taken from their logarithms once.
 
     Attributes
     ----------
-    likelihood : ndarray, shape (J, E D)
-        Over that of the best pair at the same index node and scale.
-    log_best : ndarray, shape (E, D)
+    groups : sequence of slice or ndarray of int
+        Which pairs are taken together.
+    likelihood : tuple of ndarray, shape (pairs of the group, E D)
+        Of each group, over that of its best pair at the same index node and scale.
+    log_best : ndarray, shape (groups, E, D)
         Logarithm of that best, over the best of all.
     log_peak : float
         Logarithm of the best of all.
     """
 
-    likelihood: FloatArray
+    groups: Sequence[slice | IndexArray]
+    likelihood: tuple[FloatArray, ...]
     log_best: FloatArray
     log_peak: float
 
     @classmethod
-    def of(cls, log_likelihood: FloatArray) -> RelativeRows:
+    def of(cls, log_likelihood: FloatArray, groups: Sequence[slice | IndexArray]) -> RelativeRows:
         """From logarithms (J, E, D)."""
-        best = log_likelihood.max(axis=0)
-        peak = float(best.max())
-        likelihood = _exp(log_likelihood - best).reshape(len(log_likelihood), -1)
-        return cls(likelihood, best - peak, peak)
+        log_best = np.empty((len(groups), *log_likelihood.shape[1:]))
+        likelihood = []
+        for best, own in zip(log_best, groups, strict=True):
+            each = log_likelihood[own]
+            each.max(axis=0, out=best)
+            likelihood.append(_exp(each - best).reshape(len(each), -1))
+        peak = float(log_best.max())
+        log_best -= peak
+        return cls(groups, tuple(likelihood), log_best, peak)
+
+    def log_sums(self, pair_weight: FloatArray) -> FloatArray:
+        """Logarithm of the weighted sum (groups, E, D) over the pairs (J,) of each group."""
+        found = np.empty_like(self.log_best)
+        for sums, own, each in zip(found, self.groups, self.likelihood, strict=True):
+            np.log(multiply(pair_weight[own][None], each).reshape(sums.shape), out=sums)
+        found += self.log_best
+        return found
 
 
 @dataclass(frozen=True, eq=False)
@@ -109,14 +125,6 @@ class Prior:
         return np.linspace(low, high, max(2, round((high - low) / STEP_NM) + 1))
 
     @cached_property
-    def _pair_to_film(self) -> FloatArray:
-        """Prior weights as a matrix from pairs to films, shape (H, J)."""
-        matrix = np.zeros((len(self.film_names), len(self.pairs)))
-        for j, pair in enumerate(self.pairs):
-            matrix[self.film_names.index(pair.film_name), j] = pair.weight
-        return matrix
-
-    @cached_property
     def index_weight(self) -> FloatArray:
         """Weights of the coarse index nodes that integrate a quartic against the prior, (E,)."""
         fine, weight = self.fine_index
@@ -153,47 +161,30 @@ class Prior:
 
     @cached_property
     def _between_nodes(self) -> FloatArray:
-        """Matrix from values at the index nodes to those at the fine steps, (E, F)."""
-        return np.ascontiguousarray(lagrange(self.index_error, self.fine_index[0])[0].T)
+        """Matrix from values at the index nodes to those at the fine steps, (F, E)."""
+        return np.ascontiguousarray(lagrange(self.index_error, self.fine_index[0])[0])
 
     @cached_property
     def _places(self) -> tuple[IndexArray, FloatArray, FloatArray]:
-        """Where curves over scale and fine index error, laid end to end, are read for each
-        thickness by straight lines: the place below (T, F), and the weights of it and of that at
+        """Where curves over fine index error and scale, laid end to end, are read for each
+        thickness by straight lines: the place below (F, T), and the weights of it and of that at
         the next scale."""
         fine, weight = self.fine_index
-        where = self.thickness_nm[:, None] * (1.0 + fine)
+        where = self.thickness_nm * (1.0 + fine[:, None])
         place = np.clip((where - self.scale_nm[0]) / STEP_NM, 0.0, self.scale_nm.size - 1.000001)
         below = place.astype(np.intp)
         part = place - below
-        return below * fine.size + np.arange(fine.size), weight * (1.0 - part), weight * part
+        own, following = (weight[:, None] * one for one in (1.0 - part, part))
+        below += self.scale_nm.size * np.arange(fine.size)[:, None]
+        return below, own, following
 
-    def reach(self, scales: int) -> BoolArray:
-        """Which thicknesses (T,) have to do with which bands (B,) of so many scales, (B, T)."""
-        below = self._places[0] // self.fine_index[0].size
-        first, last = below.min(axis=1) // scales, (below.max(axis=1) + 1) // scales
-        band = np.arange(-(-self.scale_nm.size // scales))[:, None]
-        return np.asarray((first <= band) & (band <= last))
-
-    def curves(self, log_films: FloatArray) -> FloatArray:
-        """Likelihood at the fine index errors (..., F) from its logarithm at the nodes (..., E)."""
-        return _exp(log_films @ self._between_nodes)
-
-    def over_index(
-        self,
-        curves: FloatArray,
-        at: IndexArray | slice = slice(None),
-        begin: IndexArray | int = 0,
-    ) -> FloatArray:
-        """Mean over the index error of curves (..., F) over scale, at some thicknesses (K,), whose
-        scales begin at those places of the curves."""
+    def _over_index(self, log_groups: FloatArray) -> FloatArray:
+        """Mean over the index error (G, T) of likelihoods by their logarithm at the nodes
+        (G, E, D), which is joined by a polynomial."""
+        curves = _exp(self._between_nodes @ log_groups).reshape(len(log_groups), -1)
         below, own, following = self._places
-        fine = self.fine_index[0].size
-        place = below[at]
-        if not isinstance(begin, int):
-            place += fine * begin[:, None]
-        mean = np.einsum("tf,tf->t", curves.take(place), own[at])
-        mean += np.einsum("tf,tf->t", curves[1:].take(place), following[at])
+        mean = np.einsum("gft,ft->gt", curves.take(below, axis=1), own)
+        mean += np.einsum("gft,ft->gt", curves[:, 1:].take(below, axis=1), following)
         return np.asarray(mean)
 
     def film_density(self, log_likelihood: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -209,20 +200,18 @@ class Prior:
             Per nanometre; sums over films and thickness to 1.
         log_evidence : ndarray, shape (N,)
         """
-        each = [self.density_of(RelativeRows.of(one)) for one in log_likelihood]
+        each = [self.density_of(self.relate(one)) for one in log_likelihood]
         density, log_evidence = zip(*each, strict=True)
         return np.array(density), np.array(log_evidence)
 
-    def density_of(
-        self, rows: RelativeRows, to_group: FloatArray | None = None
-    ) -> tuple[FloatArray, float]:
-        """As `film_density` of one, (H, T) and its log evidence; of films, or of any groups of
-        pairs by the prior weights (H, J) they have there."""
-        groups = multiply(self._pair_to_film if to_group is None else to_group, rows.likelihood)
-        log_groups = np.log(np.maximum(groups, _FLOOR)).reshape(-1, *rows.log_best.shape)
-        log_groups += rows.log_best
-        curves = self.curves(np.swapaxes(log_groups, 1, 2))
-        density = np.array([self.over_index(group) for group in curves])
+    def relate(self, log_likelihood: FloatArray) -> RelativeRows:
+        """Likelihoods from their logarithms (J, E, D), the pairs of a film together."""
+        return RelativeRows.of(log_likelihood, self.pairs_of_films)
+
+    def density_of(self, rows: RelativeRows) -> tuple[FloatArray, float]:
+        """As `film_density` of one, (H, T) and its log evidence; of films, or of whatever groups
+        the rows are in."""
+        density = self._over_index(rows.log_sums(self.pair_weight))
         density *= self.thickness_weight
         total = float(self.mass(density))
         width = self.thickness_nm[-1] - self.thickness_nm[0]
@@ -230,9 +219,11 @@ class Prior:
 
     def pair_shares(self, rows: RelativeRows) -> FloatArray:
         """Posterior probability of each pair, (J,)."""
-        each = rows.likelihood @ (np.exp(rows.log_best) * self._row_share).ravel()
-        each *= self.pair_weight
-        return np.asarray(each / each.sum())
+        found, best = np.empty_like(self.pair_weight), _exp(rows.log_best.copy())
+        for own, each, of_best in zip(rows.groups, rows.likelihood, best, strict=True):
+            found[own] = each @ (of_best * self._row_share).ravel()
+        found *= self.pair_weight
+        return np.asarray(found / found.sum())
 
     def mass(self, density: FloatArray) -> FloatArray:
         """Integral over thickness, and sum over films, of densities (..., H, T), shape (...)."""

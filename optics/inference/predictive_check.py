@@ -106,7 +106,7 @@ def _log_seen(
         _log_mean(features(points) @ own, share)
         for own, (points, share) in zip(terms, observed, strict=True)
     ]
-    return float(_log_sum(np.asarray(sum(each))[None])[0])
+    return float(_log_sum(sum(each[1:], each[0])[None])[0])
 
 
 def _share_no_higher(simulated: FloatArray, seen: float) -> float:
@@ -175,7 +175,7 @@ def _log_sum(log_density: SingleArray) -> FloatArray:
     """Log of the sum over the last axis; overwrites what it is given."""
     peak = log_density.max(axis=-1, keepdims=True)
     log_density -= peak
-    np.maximum(log_density, _LOWEST, out=log_density)  # what adds nothing takes no time
+    np.maximum(log_density, np.full_like(log_density[:1], _LOWEST), out=log_density)
     weight = np.exp(log_density, out=log_density).sum(axis=-1)
     total: FloatArray = np.log(weight, dtype=float) + peak[:, 0]
     return total

@@ -13,12 +13,12 @@ from ..colour.illuminants import tristimulus_weights, white_xyz
 from ..colour.spaces import xyz_to_lab
 from ..films.engine.thickness_scan import Base, View, base_of
 from ..films.spectra import DEFAULT_WAVELENGTH_NM
-from ..numerics.interpolate import lagrange
 from .colour_table import MAX_THICKNESS_NM, VEIL
 from .hypotheses import FilmModel
 from .layered import film_shares, layers_of, scan_film
 
 _RAMP_STEP_NM, _CUBIC = 0.5, np.arange(4.0)
+_TO_POWERS = np.linalg.inv(_CUBIC[:, None] ** _CUBIC)  # of the cubic through values at 0, 1, 2, 3
 _RAMP_POINTS = round(MAX_THICKNESS_NM / _RAMP_STEP_NM) + 3
 
 
@@ -65,7 +65,7 @@ def normal_incidence_xyz(
     """
     place = films.thickness_nm / _RAMP_STEP_NM
     first = np.clip(np.floor(place).astype(np.intp) - 1, 0, _RAMP_POINTS - _CUBIC.size)
-    share = lagrange(_CUBIC, place - first)[0]
+    share = (place - first)[:, None] ** _CUBIC @ _TO_POWERS
     xyz = np.empty((films.pair.size, 3))
     for row, j in enumerate(films.pair.tolist()):
         ramp = _ramp(pairs[j], viewing.light, viewing.observer)

@@ -113,9 +113,7 @@ def find_density_modes(
             continue
         ends = mass[a] + _LEVELS * (mass[b] - mass[a])
         low, middle, high = np.interp(ends, mass[inside], grid[inside]).tolist()
-        found.append(
-            DensityMode(float(grid[a]), float(grid[b]), probability, middle, (low, high))
-        )
+        found.append(DensityMode(float(grid[a]), float(grid[b]), probability, middle, (low, high)))
     return sorted(found, key=lambda hump: -hump.probability)
 
 

@@ -14,17 +14,11 @@ from .._typing import FloatArray
 def lagrange(nodes: FloatArray, at: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Weights (at, nodes) of the polynomial through values at the nodes, and their slopes."""
     unit = float(np.abs(nodes).max()) or 1.0
-    coefficients = _to_powers(tuple((nodes / unit).tolist()))
+    coefficients = np.linalg.inv(np.vander(nodes / unit, increasing=True))
     x = np.vander(at / unit, nodes.size, increasing=True)
     slope = np.zeros_like(x)
     slope[:, 1:] = x[:, :-1] * (np.arange(1, nodes.size) / unit)
     return x @ coefficients, slope @ coefficients
-
-
-@lru_cache(maxsize=64)
-def _to_powers(nodes: tuple[float, ...]) -> FloatArray:
-    """Matrix from values at nodes to the coefficients of the polynomial through them."""
-    return np.linalg.inv(np.vander(nodes, increasing=True))
 
 
 @lru_cache(maxsize=16)
