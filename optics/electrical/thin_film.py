@@ -17,7 +17,8 @@ from ..films.materials.catalogue import find_entry
 from ..films.materials.medium import Medium
 from ..films.materials.nk_table import Material
 
-_NODES = 160
+_NODES, _FEW_NODES = 160, 48
+_THICK = 0.1  # thickness over mean free path from which the fewer nodes give 12 digits too
 _CROWDING = 4  # nodes crowd towards grazing directions, where thin films are decided
 _SERIES_FROM = 50.0  # above it the closed form of the grain effect loses digits to cancellation
 _SERIES_TERMS = 12
@@ -122,7 +123,7 @@ def face_factor(thickness_over_path: ArrayLike, specularity: ArrayLike = 0.0) ->
     if not np.all((p >= 0.0) & (p <= 1.0)):
         raise OutOfRangeError("specularity must lie between 0 and 1")
     k = np.minimum(k, _BULK_FROM)
-    u, weight = _grazing_nodes()
+    u, weight = _grazing_nodes(_NODES if np.any(k < _THICK) else _FEW_NODES)
     # (1 - g)/(1 - p g), with 1 - g taken by expm1 and p = 1 left to the factor outside
     kept = -np.expm1(-k[..., None] / u)
     share = (1.0 - p[..., None]) * kept / (kept + (1.0 - p[..., None]) * (1.0 - kept))
@@ -297,9 +298,9 @@ def suboxide_ohm_cm(oxygen_per_titanium: ArrayLike) -> FloatArray:
 
 
 @cache
-def _grazing_nodes() -> tuple[FloatArray, FloatArray]:
+def _grazing_nodes(count: int) -> tuple[FloatArray, FloatArray]:
     """Nodes u = v⁴ in 0..1 and weights that include ``u - u³``."""
-    x, w = np.polynomial.legendre.leggauss(_NODES)
+    x, w = np.polynomial.legendre.leggauss(count)
     v = 0.5 * (x + 1.0)
     u = v**_CROWDING
     return u, 0.5 * w * _CROWDING * v ** (_CROWDING - 1) * (u - u**3)
