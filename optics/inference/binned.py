@@ -115,25 +115,30 @@ def build_binned_table(
     )
     rng = np.random.default_rng(seed)
     weight = prior.row_weights(np.zeros(table.lab.shape[:3]))
-    every = _simulate(table, cells, weight, rng)
+    every = _simulate(table, cells, weight, rng, by_pair=False)
     cells = replace(cells, simulated=np.sort(every[2]), plain=np.sort(every[2]))
     if cells.faultless.all() or not plain:
         return cells
     faultless = weight * cells.faultless[:, None, None]
-    alone = _simulate(table, cells, faultless / faultless.sum(), rng)
+    alone = _simulate(table, cells, faultless / faultless.sum(), rng, by_pair=True)
     return replace(cells, plain=np.sort(plain_odds(cells, *alone[1:])))
 
 
 def _simulate(
-    table: ColourTable, cells: BinnedTable, weight: FloatArray, rng: np.random.Generator
+    table: ColourTable,
+    cells: BinnedTable,
+    weight: FloatArray,
+    rng: np.random.Generator,
+    *,
+    by_pair: bool,
 ) -> tuple[SingleArray, SingleArray, SingleArray]:
     """What readings of films drawn from rows (J, E, D) give, as `_densities`."""
     rows = rng.choice(weight.size, size=_CALIBRATION_DRAWS, p=weight.ravel())
     seen = rng.choice(table.view_weight.size, size=rows.size, p=table.view_weight)
     drawn = table.draw(rows * table.view_weight.size + seen, rng)
-    each = zip(*(_densities(cells, part) for part in _pieces(drawn)), strict=True)
-    density, by_pair, evidence = (np.concatenate(part) for part in each)
-    return density, by_pair, evidence
+    each = (_densities(cells, part, by_pair=by_pair) for part in _pieces(drawn))
+    density, of_pairs, evidence = (np.concatenate(part) for part in zip(*each, strict=True))
+    return density, of_pairs, evidence
 
 
 def plain_odds(table: BinnedTable, by_pair: SingleArray, evidence: SingleArray) -> SingleArray:
@@ -176,7 +181,7 @@ def gauge_binned(table: BinnedTable, lab: FloatArray) -> BinnedPosterior:
 
 def _gauge_some(table: BinnedTable, lab: FloatArray) -> tuple[SingleArray, SingleArray, BoolArray]:
     """Candidates of some colours, as the fields of `BinnedPosterior`."""
-    density, _, evidence = _densities(table, lab)
+    density, _, evidence = _densities(table, lab, by_pair=False)
     nm, probability = split_densities(table, density)
     return nm, probability, fit_p_values(table.simulated, evidence) >= FIT_LEVEL
 
@@ -187,7 +192,7 @@ def binned_densities(
     """Density over thickness (n, T), weight of each pair (n, J), p-value of the fit (n,) and that
     of films without a fault, some colours at a time."""
     for piece in _pieces(lab):
-        density, by_pair, evidence = _densities(table, piece)
+        density, by_pair, evidence = _densities(table, piece, by_pair=True)
         plain = plain_odds(table, by_pair, evidence)
         yield (
             density,
@@ -248,18 +253,20 @@ def _pieces(lab: FloatArray) -> list[FloatArray]:
     return np.array_split(lab, max(1, -(-len(lab) // _COLOURS_AT_A_TIME)))
 
 
-def _densities(table: BinnedTable, lab: FloatArray) -> tuple[SingleArray, SingleArray, SingleArray]:
+def _densities(
+    table: BinnedTable, lab: FloatArray, *, by_pair: bool
+) -> tuple[SingleArray, SingleArray, SingleArray]:
     """Density over thickness (n, T) and weight of each pair (n, J), up to a factor, and log
-    evidence (n,)."""
+    evidence (n,). The second is (n, 0) where it is not asked for."""
     asked = features(lab)
     starts = range(0, max(len(asked), 1), _FEATURES_AT_A_TIME)
-    parts = [_densities_of(table, asked[k : k + _FEATURES_AT_A_TIME]) for k in starts]
-    density, by_pair, evidence = (np.concatenate(part) for part in zip(*parts, strict=True))
-    return density, by_pair, evidence
+    parts = [_densities_of(table, asked[k : k + _FEATURES_AT_A_TIME], by_pair) for k in starts]
+    density, of_pairs, evidence = (np.concatenate(part) for part in zip(*parts, strict=True))
+    return density, of_pairs, evidence
 
 
 def _densities_of(
-    table: BinnedTable, asked: SingleArray
+    table: BinnedTable, asked: SingleArray, by_pair: bool
 ) -> tuple[SingleArray, SingleArray, SingleArray]:
     """The same of so few features (n, 10) that their densities stay in cache."""
     log_density = asked @ table.coefficients
@@ -270,7 +277,7 @@ def _densities_of(
     rows = log_density.reshape(len(asked), -1, table.spread.shape[0])
     density = rows.sum(axis=1) @ table.spread
     evidence = np.log(np.maximum(density.sum(axis=1), _FLOOR)) + peak[:, 0]
-    return density, rows.sum(axis=2), evidence
+    return density, rows[:, : rows.shape[1] if by_pair else 0].sum(axis=2), evidence
 
 
 def _spread(prior: Prior, scale_nm: FloatArray) -> SingleArray:
