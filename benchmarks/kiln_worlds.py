@@ -22,8 +22,8 @@ from numpy.typing import NDArray
 
 from oxhue.cli.options import show_progress
 from oxhue.optics._typing import FloatArray
+from oxhue.optics.colour.colour import hex_and_name
 from oxhue.optics.colour.conditions import ViewingConditions
-from oxhue.optics.gauge.candidates import hex_and_name
 from oxhue.optics.inference.hypotheses import list_film_models
 from oxhue.optics.inference.reading import parse_reading
 from oxhue.optics.inference.simulate import SampledFilms, film_xyz

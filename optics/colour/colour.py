@@ -15,6 +15,7 @@ from ..films.solve import solve
 from ..films.spectra import Spectra
 from ..films.stack import Stack
 from ..result import Hidden, Result
+from .conditions import ViewingConditions
 from .fringe_sums import Wanted, sum_light
 from .gamut import map_to_srgb
 from .illuminants import resolve_illuminant, tristimulus_weights, white_xyz
@@ -106,7 +107,7 @@ class Colour(Result):
     @cached_property
     def name(self) -> NDArray[np.str_] | str:
         """Name in words, shape (...), or one text for one colour."""
-        names = name_linear(self.srgb_linear, of=self.of)
+        names = _name_linear(self.srgb_linear, of=self.of)
         return names if names.ndim else str(names)
 
 
@@ -173,7 +174,16 @@ def xyz_to_colour(
     )
 
 
-def name_linear(linear_srgb: FloatArray, *, of: Way = "reflected") -> NDArray[np.str_]:
+def hex_and_name(
+    xyz: FloatArray, viewing: ViewingConditions
+) -> tuple[NDArray[np.str_], NDArray[np.str_]]:
+    """sRGB hex and name in words (...) of tristimulus values (..., 3), without the rest of a
+    `Colour`."""
+    linear = xyz_to_srgb_linear(xyz, white_xyz(viewing.light, viewing.observer))
+    return srgb_to_hex(map_to_srgb(linear)[0]), _name_linear(linear)
+
+
+def _name_linear(linear_srgb: FloatArray, *, of: Way = "reflected") -> NDArray[np.str_]:
     """Names in words (...) of coatings by their linear sRGB (..., 3)."""
     names = name_of_oklab(srgb_linear_to_oklab(linear_srgb))
     for plain, seen in _NEUTRAL_NAMES[of].items():

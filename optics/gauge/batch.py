@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .._typing import FloatArray, SingleArray
+from ..colour.colour import hex_and_name
 from ..colour.conditions import ViewingConditions
 from ..errors import InputError, LimitError, TableError, shorten, suggest_nearest
 from ..files.columns import MAX_ROWS, find_mark, name_file, read_text
@@ -33,7 +34,6 @@ from ..numerics.parallel import Report, ignore_progress, map_parallel
 from ..report.provenance import labels_of_pairs
 from .candidates import (
     find_candidates,
-    hex_and_name,
     interval_and_region,
     is_open_upward,
     order_of,

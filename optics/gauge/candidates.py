@@ -10,14 +10,10 @@ import math
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
 from .._typing import FloatArray
-from ..colour.colour import name_linear
+from ..colour.colour import hex_and_name
 from ..colour.conditions import ViewingConditions
-from ..colour.gamut import map_to_srgb
-from ..colour.illuminants import white_xyz
-from ..colour.spaces import srgb_to_hex, xyz_to_srgb_linear
 from ..films.materials.medium import Medium
 from ..inference.hypotheses import FilmModel
 from ..inference.order import interference_order
@@ -168,11 +164,3 @@ def told_region(candidate: Candidate) -> tuple[tuple[float, float], ...]:
     if candidate.open_upward or not covered or covered >= _HOLLOW * (high - low):
         return ((low, high),)
     return candidate.region90_nm
-
-
-def hex_and_name(
-    xyz: FloatArray, viewing: ViewingConditions
-) -> tuple[NDArray[np.str_], NDArray[np.str_]]:
-    """sRGB hex and name in words of colours (K, 3)."""
-    linear = xyz_to_srgb_linear(xyz, white_xyz(viewing.light, viewing.observer))
-    return srgb_to_hex(map_to_srgb(linear)[0]), name_linear(linear)

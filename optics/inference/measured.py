@@ -21,7 +21,6 @@ from ..electrical.thin_film import (
 )
 from ..errors import InputError, shorten, suggest_point
 from ..units import NUMBER
-from .likelihood import table_for
 from .posterior import Prior
 from .question import FilmQuestion
 from .uncertainty import Uncertainty
@@ -218,6 +217,8 @@ def _open_share(log_ohm: FloatArray) -> FloatArray:
 @lru_cache(maxsize=8)
 def _density_rows(question: FilmQuestion, prior: Prior) -> FloatArray:
     """Luminous optical density of the piece in each row (J, E, D), looked at straight on."""
+    from .likelihood import table_for
+
     plain = Uncertainty(noise_de=1.0, index_spread=prior.index_spread)
     lab = table_for(question, plain, "through").lab[:, :, :, 0].astype(float)
     seen = question.conditions

@@ -9,10 +9,10 @@ from pathlib import Path
 import numpy as np
 
 from .._typing import FloatArray
+from ..colour.colour import hex_and_name
 from ..colour.conditions import ViewingConditions, as_conditions
 from ..errors import InputError, OutOfRangeError, UnknownNameError, shorten, suggest_nearest
 from ..files.spectrum import Spectrum, read_spectrum
-from ..gauge.candidates import hex_and_name
 from ..inference.hypotheses import FilmModel, describe_stand_ins, list_film_models
 from ..inference.order import interference_order
 from ..inference.simulate import SampledFilms, film_xyz

@@ -9,12 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .._typing import BoolArray, FloatArray
-from ..colour.colour import xyz_to_colour
+from ..colour.colour import hex_and_name, xyz_to_colour
 from ..colour.conditions import ViewingConditions
 from ..colour.illuminants import white_xyz
 from ..colour.spaces import lab_to_xyz, xyz_to_lab
 from ..errors import InputError
-from ..gauge.candidates import hex_and_name
 from ..inference.hypotheses import FilmModel, list_film_models
 from ..inference.order import interference_order
 from ..inference.simulate import SampledFilms, film_xyz

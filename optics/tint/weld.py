@@ -13,12 +13,12 @@ from functools import cache
 from importlib.resources import files
 from typing import Any, ClassVar
 
+from ..colour.colour import hex_and_name
 from ..colour.conditions import ViewingConditions
 from ..colour.illuminants import white_xyz
 from ..colour.names import colour_names
 from ..colour.spaces import lab_to_xyz
 from ..errors import InputError, shorten
-from ..gauge.candidates import hex_and_name
 from ..gauge.gauge import gauge
 from ..inference.reading import Reading, parse_reading
 from ..oxidation.metals import find_metal
