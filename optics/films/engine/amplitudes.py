@@ -127,10 +127,8 @@ class FixedMedia:
         Admittance of what lies under each layer over its own.
     lowest : ndarray of complex, shape (W,)
         The last of them less 1, or 0 where there is no layer.
-    ambient, first : ndarray of complex, shape (W,)
-        Admittance of the ambient, and of what lies under it.
-    strength : ndarray, shape (W,)
-        ``4 Re q_s |q_0|²/Re q_0``, which makes a transmittance of fields.
+    ambient, first, last : ndarray of complex, shape (W,)
+        Admittance of the ambient, of what lies under it, and of the substrate.
     few : bool
         Whether round trips are few, and no light is caught between mirrors or at grazing incidence,
         where what is rounded off a phase would tell.
@@ -141,7 +139,7 @@ class FixedMedia:
     lowest: ComplexArray | float
     ambient: ComplexArray
     first: ComplexArray
-    strength: FloatArray
+    last: ComplexArray
     few: bool
 
     @classmethod
@@ -151,11 +149,15 @@ class FixedMedia:
         k0 = 2.0 * np.pi / media.wavelength_nm
         # Rounded as in `phases`: of a million turns the last digit counts, and R must fit layer_A.
         crossing = 2.0j * (k0 * kz[1:-1])
-        strength = 4.0 * q[-1].real * strength_of(q[0])
         steps = q[2:] / q[1:-1]
         lowest = steps[-1] - 1.0 if len(steps) else 0.0
         few = crossing.size <= FEW_TRIPS and len(crossing) < 3 and media.incidence.is_normal
-        return cls(crossing, steps, lowest, q[0], q[1], strength, few)
+        return cls(crossing, steps, lowest, q[0], q[1], q[-1], few)
+
+    @cached_property
+    def strength(self) -> FloatArray:
+        """``4 Re q_s |q_0|²/Re q_0`` (W,), which makes a transmittance of fields."""
+        return np.asarray(4.0 * self.last.real * strength_of(self.ambient))
 
     def power(self, wanted: Literal["R", "T"], d: FloatArray) -> FloatArray | None:
         """R or T (W,) for thicknesses (L,), or None where fields leave the range of numbers."""

@@ -372,7 +372,8 @@ def check_wavelength(wavelength_nm: ArrayLike) -> FloatArray:
     """Wavelengths as an array of shape (W,), or an error if one is not positive and finite."""
     wavelength = np.atleast_1d(as_numbers(wavelength_nm, "wavelength_nm"))
     shortest, longest = _WAVELENGTH_NM
-    if wavelength.ndim != 1 or not np.all((wavelength >= shortest) & (wavelength <= longest)):
+    least, most = wavelength.min(initial=shortest), wavelength.max(initial=longest)
+    if wavelength.ndim != 1 or not (least >= shortest and most <= longest):
         raise OutOfRangeError(
             f"wavelength_nm must be a list of positive, finite numbers, {shortest:g} to {longest:g}"
         )
