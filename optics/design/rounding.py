@@ -27,7 +27,11 @@ def round_films(
     nm: FloatArray = np.maximum(candidate.thickness_nm.round(_DECIMALS), bench.lower_nm(which))
     results = check_goals(fine, which, nm)
     if candidate.merit > SOLVED:
-        return nm, results
+        closer = round_one_by_one(bench, candidate, merit=fine, decimals=_DECIMALS)
+        again = check_goals(fine, which, closer)
+        nearer = fine.value(which, closer) < fine.value(which, nm)
+        holds = all(one.met for one in again) or not all(one.met for one in results)
+        return (closer, again) if nearer and holds else (nm, results)
     closer, again, merit = nm, results, fine
     for _ in range(_TRIES):
         if all(result.met for result in again):
@@ -42,7 +46,7 @@ def round_films(
 def round_one_by_one(
     bench: SearchState, candidate: Trial, *, merit: Merit, decimals: int
 ) -> FloatArray:
-    """Rounded thicknesses [nm], shape (L,), of a design that meets the goals of ``merit``.
+    """Rounded thicknesses [nm], shape (L,), of a design refined to the goals of ``merit``.
 
     The layers that tell most are rounded first, so that the last ones, for which nothing is left to
     make up, matter least.
