@@ -77,19 +77,21 @@ def nearest_inside(inside: BoolArray) -> tuple[IndexArray, ...]:
     27, 1551 (1994), doi:10.1016/0031-3203(94)90133-3).
     """
     far = 1 + sum(count * count for count in inside.shape)  # than any place from another
-    squares = np.where(inside, 0, far).astype(np.uint16 if 2 * far < 65_536 else np.int32)
-    found: list[IndexArray] = [*np.asarray(np.indices(inside.shape))]
+    small = 2 * far * max(inside.shape) < 2**32
+    squares = np.where(inside, 0, far).astype(np.uint32 if small else np.int64)
+    found: IndexArray = np.arange(inside.size).reshape(inside.shape)
     for axis in reversed(range(inside.ndim)):
+        # Square and place as one number, so that the least is the first of those that lie as near.
         along = np.ascontiguousarray(np.moveaxis(squares, axis, 0))
+        along *= along.dtype.type(len(along))
         places = np.arange(len(along)).reshape(-1, *[1] * (inside.ndim - 1))
-        best, least = np.zeros_like(along), np.full_like(along, 2 * far)
-        for at, one in enumerate(along):  # the first of those that lie as near
-            each = one + ((places - at) ** 2).astype(along.dtype)
-            np.copyto(best, at, where=each < least)
-            np.minimum(least, each, out=least)
-        squares, which = np.moveaxis(least, 0, axis), np.moveaxis(best.astype(np.intp), 0, axis)
-        found = [np.asarray(np.take_along_axis(one, which, axis=axis)) for one in found]
-    return tuple(found)
+        least = np.full_like(along, 2 * far * len(along) - 1)
+        for at, one in enumerate(along):
+            more = ((places - at) ** 2 * len(along) + at).astype(along.dtype)
+            np.minimum(least, one + more, out=least)
+        squares, which = (np.moveaxis(one, 0, axis) for one in np.divmod(least, len(along)))
+        found = np.take_along_axis(found, which.astype(np.intp), axis=axis)
+    return np.unravel_index(found, inside.shape)
 
 
 def label_regions(inside: BoolArray) -> tuple[IndexArray, int]:
