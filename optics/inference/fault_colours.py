@@ -78,6 +78,8 @@ class FaultView:
         Thicknesses, on an even grid.
     angle_deg : float
         The middle of the angles in doubt [°]; glare is taken at its middle too.
+    coarse : bool
+        Whether the scale is so fine that every second of its steps will do.
     """
 
     scale_nm: FloatArray
@@ -85,10 +87,13 @@ class FaultView:
     doubts: Uncertainty
     viewing: ViewingConditions
     view: View
+    coarse: bool = True
 
     @cached_property
     def coarse_nm(self) -> FloatArray:
         """Thicknesses that are computed, (C,); the first and the last are of the scale."""
+        if not self.coarse:
+            return self.scale_nm
         count = -(-self.scale_nm.size // _STEP) + 1
         return np.linspace(self.scale_nm[0], self.scale_nm[-1], count)
 

@@ -6,14 +6,26 @@ import numpy as np
 import pytest
 
 from benchmarks.rainbow import BETWEEN_NM, VIEWING, Case, draw_piece, single_intervals
+from oxhue.optics.colour.illuminants import tristimulus_weights
 from oxhue.optics.errors import InputError, LimitError, OutOfRangeError
+from oxhue.optics.films.engine.thickness_scan import base_of
+from oxhue.optics.films.spectra import DEFAULT_WAVELENGTH_NM
+from oxhue.optics.gauge.joint import likelihood
 from oxhue.optics.gauge.joint.gauge import gauge_pairs
 from oxhue.optics.gauge.joint.likelihood import Spots, log_likelihood, thickness_density
-from oxhue.optics.gauge.joint.model import SCORES, UNEVEN, SharedUnknowns, build_shared_model
+from oxhue.optics.gauge.joint.model import (
+    SCORES,
+    UNEVEN,
+    SharedUnknowns,
+    _index_nodes,
+    _sine_nodes,
+    build_shared_model,
+)
 from oxhue.optics.gauge.joint.prior import EDGE_NM, thickness_prior
 from oxhue.optics.gauge.joint.result import summarise_draws
 from oxhue.optics.gauge.joint.sampler import sample_joint
 from oxhue.optics.inference.hypotheses import list_film_models
+from oxhue.optics.inference.layered import scan_scales
 from oxhue.optics.inference.simulate import SampledFilms, film_xyz, seen_lab
 from oxhue.optics.inference.uncertainty import DEFAULTS
 from oxhue.optics.numerics.integrate import trapezoid
@@ -50,7 +62,7 @@ def _density_of_readings(model, scores, j, lab, each=1):
     amplitude = np.sqrt(shared.share[0] / 3.0) * PHOTO.discrepancy_de
     scale = d * (1.0 + shared.index_error[0])
     for axis in range(3):
-        mean[:, axis] += amplitude * np.interp(scale, model.scale_nm, ways[axis])
+        mean[:, axis] += amplitude * np.interp(scale, model.scale_nm, ways[axis] @ model.between)
     own = (PHOTO.noise_de**2 + (1.0 - shared.share[0]) * PHOTO.discrepancy_de**2) / each
     square = ((lab[:, None] - mean) ** 2).sum(axis=-1) / (own / 3.0)
     prior = 1.0 / (1.0 + np.exp((shared.low_nm[0] - d) / EDGE_NM))
@@ -65,9 +77,26 @@ def test_what_the_model_may_miss_hangs_together_along_the_scale(model):
     """Of unit variance, and alike by a Gaussian of 90 nm of optical thickness."""
     covariance = model.smooth.T @ model.smooth
     index = np.mean([pair.film.nk(550.0).real for pair in PAIRS])
-    apart = (model.scale_nm[:, None] - model.scale_nm) * index / 90.0
+    apart = (model.knots_nm[:, None] - model.knots_nm) * index / 90.0
     # The ways kept leave out a few parts in a hundred.
     np.testing.assert_allclose(covariance, np.exp(-0.5 * apart**2), atol=0.05)
+
+
+def test_colours_between_the_knots_are_those_of_a_finer_scale(model):
+    """Against the ratios themselves at the steps between, of each pair and at each node."""
+    at = model.scale_nm < BETWEEN_NM[1]
+    index, sine = _index_nodes(PHOTO), _sine_nodes(PHOTO)
+    angle = np.degrees(np.arcsin(np.sqrt(sine)))
+    weights = tristimulus_weights(DEFAULT_WAVELENGTH_NM, VIEWING.light, VIEWING.observer)
+    for j, pair in enumerate(PAIRS):
+        found = model.ratio[j].reshape(index.size, angle.size, 3, -1) @ model.between
+        base = base_of(pair.base, DEFAULT_WAVELENGTH_NM)
+        plain = scan_scales(
+            pair.film, [base], model.scale_nm,
+            index_error=index, angle_deg=angle, weights=weights / weights.sum(axis=0),
+        )[:, :, 0]  # fmt: skip
+        seen = 116.0 * np.cbrt(np.maximum(np.stack([found, plain.swapaxes(2, 3)]), 0.01))
+        assert np.abs(seen[0] - seen[1])[..., at].max() < 0.1
 
 
 @pytest.mark.parametrize("j", [0, 2])
@@ -125,6 +154,28 @@ def test_slopes_are_those_of_the_likelihood(model, piece, ordered, each):
         np.testing.assert_allclose(
             (ahead - behind) / (2.0 * step), slope[:, k], rtol=0.02, atol=0.3
         )
+
+
+@pytest.mark.parametrize(("ordered", "each"), [(False, 1), (True, 1), (False, 8)])
+def test_steps_left_out_leave_likelihood_and_slopes(model, piece, monkeypatch, ordered, each):
+    """At scores that were drawn and at such as suit the spots, which leave the most out."""
+    lab = np.sort(piece.lab, axis=0)[:4]
+    pair = np.arange(40) % len(PAIRS)
+    scores = 0.6 * np.random.default_rng(12).standard_normal((40, model.scores))
+    scores[20:, 6] = 2.0
+    spots, whole = Spots(lab, ordered, each), model.scale_nm.size
+    found = log_likelihood(model, spots, scores, pair=pair)
+    near = likelihood._near
+    asked = likelihood.ScoreRows.of(model, scores, pair)
+    first, beyond = near(model, spots, asked, likelihood._colours(model, spots, asked))
+    assert (beyond - first).min() < 0.6 * whole
+    monkeypatch.setattr(
+        likelihood, "_near", lambda *_: (np.zeros(40, dtype=int), np.full(40, whole))
+    )
+    plain = log_likelihood(model, spots, scores, pair=pair)
+    good = plain[0] > plain[0].max() - 60.0  # further off the floor under the weights counts
+    np.testing.assert_allclose(found[0][good], plain[0][good], atol=0.02)
+    np.testing.assert_allclose(found[1][good], plain[1][good], rtol=0.01, atol=0.05)
 
 
 def test_ends_far_beyond_the_scale_leave_the_point_nearest_to_them():

@@ -61,7 +61,7 @@ def test_what_no_fault_does_leaves_the_colours(model):
     """Where every amount is 0, as far below its step as scores go."""
     scores = np.zeros((1, model.faults.scores))
     scores[:, :: 1 + WAYS] = -12.0
-    moved = model.faults.shift(scores, np.zeros(1, dtype=int), slice(None))
+    moved = model.faults.shift(scores, np.zeros(1, dtype=int))
     assert np.abs(moved).max() < 1e-3
 
 

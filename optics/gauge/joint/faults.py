@@ -7,8 +7,9 @@ fault is. So the sampler comes from none to one along a path, and faults may com
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from statistics import NormalDist
 
 import numpy as np
@@ -39,8 +40,8 @@ class SharedFaults:
         F faults.
     step : ndarray, shape (F,)
         Score at which the amount is a half.
-    moves : ndarray, shape (J, F (1 + ways), 3, T)
-        Of each pair, the mean of each fault over the scale and its ways, in CIELAB.
+    moves : ndarray, shape (J, F (1 + ways), 3, C)
+        Of each pair, the mean of each fault at the knots and its ways, in CIELAB.
     """
 
     names: tuple[str, ...]
@@ -58,25 +59,21 @@ class SharedFaults:
         amount: FloatArray = 1.0 / (1.0 + np.exp((self.step - z) / _SOFT))
         return amount
 
-    def shift(self, scores: FloatArray, pair: IndexArray, span: slice) -> SingleArray:
-        """What faults of these scores (n, S) add to CIELAB, (n, 3, t)."""
+    def shift(self, scores: FloatArray, pair: IndexArray) -> SingleArray:
+        """What faults of these scores (n, S) add to CIELAB, (n, 3, C)."""
         factor = self._factors(scores).astype(np.float32)
-        found = np.empty((len(pair), 3, self.moves[0, 0, 0, span].size), dtype=np.float32)
-        for j in np.unique(pair):
-            rows = np.flatnonzero(pair == j)
-            moves = self.moves[j][:, :, span].reshape(self.scores, -1)
-            found[rows] = (factor[rows] @ moves).reshape(rows.size, 3, -1)
+        found = np.empty((len(pair), *self.moves.shape[2:]), dtype=np.float32)
+        for j, rows in rows_of_pairs(pair):
+            moves = self.moves[j].reshape(self.scores, -1)
+            np.matmul(factor[rows], moves, out=found[rows].reshape(-1, moves.shape[1]))
         return found
 
-    def slopes(
-        self, scores: FloatArray, pair: IndexArray, *, pull: SingleArray, span: slice
-    ) -> FloatArray:
-        """Slopes (n, S) in the scores, of what has those slopes in CIELAB (n, 3, t)."""
+    def slopes(self, scores: FloatArray, pair: IndexArray, pull: SingleArray) -> FloatArray:
+        """Slopes (n, S) in the scores, of what has those slopes in CIELAB (n, 3, C)."""
         along = np.empty((len(pair), self.scores))
-        for j in np.unique(pair):
-            rows = np.flatnonzero(pair == j)
-            moves = self.moves[j][:, :, span].reshape(self.scores, -1)
-            along[rows] = pull[rows].reshape(rows.size, -1) @ moves.T
+        for j, rows in rows_of_pairs(pair):
+            moves = self.moves[j].reshape(self.scores, -1)
+            along[rows] = pull[rows].reshape(-1, moves.shape[1]) @ moves.T
         z, amount = self._by_fault(scores), self.amounts(scores)
         by_fault = along.reshape(z.shape)
         slope = by_fault * amount[:, :, None]
@@ -95,23 +92,32 @@ class SharedFaults:
         return scores.reshape(len(scores), len(self.names), 1 + WAYS)
 
 
+def rows_of_pairs(pair: IndexArray) -> Iterator[tuple[int, slice]]:
+    """Each pair, and the rows of it, where those of one pair stand together."""
+    edges = [0, *(np.flatnonzero(np.diff(pair)) + 1).tolist(), len(pair)]
+    for first, beyond in pairwise(edges):
+        if beyond > first:
+            yield int(pair[first]), slice(first, beyond)
+
+
 NO_FAULTS = SharedFaults((), np.zeros(0), np.zeros((0, 0, 3, 0), dtype=np.float32))
 """Where films are what their data sets say."""
 
 
 def share_faults(
     pairs: Sequence[FilmModel],
-    scale_nm: FloatArray,
+    knots_nm: FloatArray,
     *,
     finish: str,
     doubts: Uncertainty,
     viewing: ViewingConditions,
 ) -> SharedFaults:
-    """The faults that films in question may have on a piece of that finish, on a scale (T,)."""
+    """The faults that films in question may have on a piece of that finish, at knots (C,) of
+    a scale."""
     likeliest = max(pairs, key=lambda pair: pair.weight)
     shares = {name: share for name, share in prior_shares(likeliest, finish) if name != NONE}
     angle = 0.5 * (doubts.angle_low_deg + doubts.angle_high_deg)
-    seen = FaultView(scale_nm, angle, doubts, viewing, "front")
+    seen = FaultView(knots_nm, angle, doubts, viewing, "front", coarse=False)
     found = []
     patterns: Patterns = {}
     for pair in pairs:
@@ -121,10 +127,10 @@ def share_faults(
         patterns |= fault_patterns(pair.film, base, seen=seen, names=new, most=WAYS)
         found.append(fault_ways(pair.film, base, seen=seen, names=may_have, patterns=patterns))
     names = tuple(name for name in shares if any(name in ways for ways in found))
-    moves = np.zeros((len(pairs), len(names), 1 + WAYS, 3, scale_nm.size), dtype=np.float32)
+    moves = np.zeros((len(pairs), len(names), 1 + WAYS, 3, knots_nm.size), dtype=np.float32)
     for j, ways in enumerate(found):
         for f, name in enumerate(names):
             if name in ways:
                 moves[j, f] = np.swapaxes(ways[name], 1, 2)
     step = np.array([NormalDist().inv_cdf(1.0 - shares[name]) for name in names])
-    return SharedFaults(names, step, moves.reshape(len(pairs), -1, 3, scale_nm.size))
+    return SharedFaults(names, step, moves.reshape(len(pairs), -1, 3, knots_nm.size))

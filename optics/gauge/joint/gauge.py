@@ -18,7 +18,7 @@ from ...errors import InputError, LimitError, OutOfRangeError
 from ...inference.faults import IDEAL
 from ...inference.hypotheses import FilmModel
 from ...inference.uncertainty import Uncertainty
-from .faults import NO_FAULTS
+from .faults import NO_FAULTS, PRESENT
 from .likelihood import Spots, log_likelihood
 from .model import FilmMembers, SharedModel, build_shared_model, film_members, make_pair_jump
 from .result import JointEstimate, summarise_draws
@@ -103,11 +103,9 @@ def gauge_pairs(
         each=int(np.max(spots.each)),
         finish=finish,
     )
-    if rising and model.faults.names:  # which can bend colours far enough to turn an order round
-        _check_order(replace(model, faults=NO_FAULTS), pairs, spots, seed)
     draws = _draw(model, pairs, spots, particles, np.random.default_rng(seed))
-    if rising and not model.faults.names and _order_refused(model, spots, draws):
-        raise InputError(_NO_ORDER)
+    if rising:
+        _check_order(model, pairs, spots, draws, seed)
     found = summarise_draws(model, pairs=pairs, spots=spots, draws=draws, row=row)
     return JointEstimate(**found, seed=seed)
 
@@ -135,18 +133,36 @@ def _check_spots(spots_lab: ArrayLike, most: int) -> FloatArray:
     return spots
 
 
-def _check_order(model: SharedModel, pairs: tuple[FilmModel, ...], spots: Spots, seed: int) -> None:
+def _check_order(
+    model: SharedModel,
+    pairs: tuple[FilmModel, ...],
+    spots: Spots,
+    draws: JointDraws,
+    seed: int,
+) -> None:
     """Refuse spots whose colours speak against their order, even where that is what is drawn for.
 
-    Draws that know of no order come first, once, for they are cheaper, and of one film after
-    another: where those of one agree with the order well enough, others that aim at it do so too.
+    Faults can bend colours far enough to turn an order round: films without any have to agree with
+    it. Where some of the draws have none, they tell. Otherwise come draws of such films that know
+    of no order, for they are cheaper, and of one film after another: where those of one agree with
+    the order well enough, others that aim at it do so too.
     """
-    rng, free = np.random.default_rng(seed), replace(spots, rising=False)
-    for film in film_members(pairs):
-        draws = _draw(model, pairs, free, _ON_THE_WAY, rng, films=[film], runs=1)
-        if not _order_refused(model, spots, draws):
+    if model.faults.names:
+        scores = draws.scores
+        plain = (model.faults.amounts(scores[:, model.fault_scores]) < PRESENT).all(axis=1)
+        scores = scores[plain, : model.fault_scores.start]
+        model, draws = (
+            replace(model, faults=NO_FAULTS),
+            replace(draws, scores=scores, pair=draws.pair[plain]),
+        )
+        if plain.any() and not _order_refused(model, spots, draws):
             return
-    draws = _draw(model, pairs, spots, PARTICLES, np.random.default_rng(seed))
+        rng, free = np.random.default_rng(seed), replace(spots, rising=False)
+        for film in film_members(pairs):
+            draws = _draw(model, pairs, free, _ON_THE_WAY, rng, films=[film], runs=1)
+            if not _order_refused(model, spots, draws):
+                return
+        draws = _draw(model, pairs, spots, PARTICLES, np.random.default_rng(seed))
     if _order_refused(model, spots, draws):
         raise InputError(_NO_ORDER)
 

@@ -14,11 +14,14 @@ from ...errors import InputError
 from ...inference.colour_table import VEIL
 from ...numerics.integrate import trapezoid
 from ...numerics.normal_law import normal_density
+from .faults import rows_of_pairs
 from .model import MOST_SHARED, NodeWeights, SharedModel, SharedUnknowns
-from .prior import EDGE_NM, ThicknessPrior, add_prior_slopes, thickness_prior
+from .prior import EDGE_NM, ThicknessPrior, add_prior_slopes, log_ends, thickness_prior
 from .sums import sum_each, sum_rising
 
-_BLOCK = 400_000  # numbers in the largest array at a time: few calls, yet in the cache
+_BLOCK = 200_000  # numbers in the largest array at a time: few calls, yet in the cache
+_AT_ONCE = 2_000  # rows whose colours are worked out at a time
+_HOPELESS = np.float32(-16.0)  # log weight, to the best, of steps where no spot can lie
 _BEYOND = 12.0  # edges past the end of the spread where nothing is left of it
 _LAB_CUT = np.float32((6.0 / 29.0) ** 3)  # CIE 15, as in spaces.py
 _TO_LAB = np.array([[0, 116, 0], [500, -500, 0], [0, 200, -200]], dtype=np.float32)
@@ -52,7 +55,10 @@ class Spots:
 
 
 class ScoreRows(NamedTuple):
-    """Rows of scores (n, q) with their pairs of data sets (n,), and what the scores stand for."""
+    """Rows of scores (n, q) with their pairs of data sets (n,), and what the scores stand for.
+
+    Where colours are worked out, those of one pair stand together.
+    """
 
     scores: FloatArray
     pair: IndexArray
@@ -65,40 +71,44 @@ class ScoreRows(NamedTuple):
         shared = model.shared(scores)
         return cls(scores, pair, shared, model.nodes(shared))
 
-    def blocks(self, size: int) -> Iterator[tuple[IndexArray, ScoreRows]]:
-        """A few rows at a time with their places, those of one pair together."""
-        order = np.argsort(self.pair, kind="stable")
-        for start in range(0, order.size, size):
-            rows = order[start : start + size]
-            yield (
-                rows,
-                ScoreRows(
-                    self.scores[rows],
-                    self.pair[rows],
-                    SharedUnknowns(*(each[rows] for each in self.shared)),
-                    NodeWeights(*(each[rows] for each in self.nodes)),
-                ),
-            )
+    def take(self, rows: IndexArray | slice) -> ScoreRows:
+        """Some of the rows."""
+        return ScoreRows(
+            self.scores[rows],
+            self.pair[rows],
+            SharedUnknowns(*(each[rows] for each in self.shared)),
+            NodeWeights(*(each[rows] for each in self.nodes)),
+        )
 
 
-class SpotBlock(NamedTuple):
-    """Likelihood of a few rows of scores, with what its slopes are made of.
+class Seen(NamedTuple):
+    """Colours of some rows at the knots of the scale, (n, 3, C) each, and of a spot's own (n,).
 
-    ``value`` (n,) of the rows ``asked``; ``weight`` (n, P, t) the posterior of each spot over the
-    scale ``span``; ``lab`` (n, 3, t) mean colours less the spots' centre; ``light`` (n, 3, t)
-    ratios to the white as seen, ``bare`` those of the film alone, ``roots`` the functions CIELAB
-    is linear in.
+    ``lab`` is less the spots' centre; ``light`` are ratios to the white as seen, ``bare`` those of
+    the film alone, ``roots`` the functions CIELAB is linear in. ``variance`` [ΔE²] is that of each
+    axis.
     """
 
-    value: FloatArray
-    asked: ScoreRows
-    weight: SingleArray
-    span: slice
-    variance: FloatArray
     lab: SingleArray
     light: SingleArray
     bare: SingleArray
     roots: SingleArray
+    variance: FloatArray
+
+
+class SpotBlock(NamedTuple):
+    """Where the spots of a few rows lie: of the rows ``asked``, ``log_sum`` (n,) over all.
+
+    ``weight`` (n, P, t) is the posterior of each spot over the part ``near`` of the scale, with
+    colours ``lab`` (n, 3, t) there; ``spread`` the prior over the part ``span`` that has it in it.
+    """
+
+    asked: ScoreRows
+    log_sum: FloatArray
+    weight: SingleArray
+    lab: SingleArray
+    near: slice
+    span: slice
     spread: ThicknessPrior
 
 
@@ -110,10 +120,19 @@ def log_likelihood(
     ``scores`` has shape (N, q); ``pair`` (N,) numbers the pair of data sets of each row.
     """
     value, slope = np.empty(len(scores)), np.empty(scores.shape)
-    for rows, asked in ScoreRows.of(model, scores, pair).blocks(_block_size(model, spots)):
-        block = _block(model, spots, asked)
-        value[rows] = block.value
-        slope[rows] = _slopes(model, spots, block)
+    order = np.argsort(pair, kind="stable")
+    for start in range(0, len(scores), _AT_ONCE):
+        part = order[start : start + _AT_ONCE]
+        asked = ScoreRows.of(model, scores[part], pair[part])
+        seen = _colours(model, spots, asked)
+        value[part] = _constant(spots, seen.variance)
+        pull, misfit = np.empty(seen.lab.shape, dtype=np.float32), np.empty(len(asked.pair))
+        for rows, block in _blocks(model, spots, asked, seen):
+            value[part[rows]] += block.log_sum
+            precision = 1.0 / seen.variance[rows]
+            pull[rows], misfit[rows] = _pulls(model, spots, block, precision)
+            slope[part[rows]] = _prior_slopes(model, spots, block)
+        slope[part] += _slopes(model, spots, asked, seen=seen, pull=pull, misfit=misfit)
     return value, slope
 
 
@@ -128,10 +147,11 @@ def thickness_density(
 ) -> FloatArray:
     """Density of each spot over thickness [1/nm], weighed over rows of scores, (P, grid)."""
     total = np.zeros((len(spots.lab), grid_nm.size))
-    for rows, asked in ScoreRows.of(model, scores, pair).blocks(_block_size(model, spots)):
-        block = _block(model, spots, asked)
-        scale = model.scale_nm[block.span]
-        stretches = _stretches(model, asked, grid_nm)
+    order = np.argsort(pair, kind="stable")
+    asked, weight = ScoreRows.of(model, scores[order], pair[order]), weight[order]
+    for rows, block in _blocks(model, spots, asked, _colours(model, spots, asked)):
+        scale = model.scale_nm[block.near]
+        stretches = _stretches(model, block.asked, grid_nm)
         for each, stretch, share in zip(block.weight, stretches, weight[rows], strict=True):
             along = grid_nm * stretch
             at = (along - scale[0]) / model.step_nm
@@ -161,49 +181,118 @@ def _stretches(model: SharedModel, asked: ScoreRows, grid_nm: FloatArray) -> Flo
     return np.asarray(1.0 + shared.index_error[:, None] + tilt * away)
 
 
-def _block_size(model: SharedModel, spots: Spots) -> int:
-    return max(1, _BLOCK // (max(len(spots.lab), 4) * model.scale_nm.size))
+def _blocks(
+    model: SharedModel, spots: Spots, asked: ScoreRows, seen: Seen
+) -> Iterator[tuple[IndexArray, SpotBlock]]:
+    """A few rows at a time with their places, those whose spots lie alike together."""
+    first, beyond = _near(model, spots, asked, seen)
+    order = np.lexsort((first, beyond - first))
+    while order.size:
+        widest = int(beyond[order[-1]] - first[order[-1]])
+        size = max(1, _BLOCK // (max(len(spots.lab), 4) * widest))
+        order, rows = order[:-size], order[-size:]
+        near = slice(int(first[rows].min()), int(beyond[rows].max()))
+        yield rows, _block(model, spots, asked.take(rows), seen=seen, rows=rows, near=near)
 
 
-def _block(model: SharedModel, spots: Spots, asked: ScoreRows) -> SpotBlock:
+def _near(
+    model: SharedModel, spots: Spots, asked: ScoreRows, seen: Seen
+) -> tuple[IndexArray, IndexArray]:
+    """First step, and step after the last, (n,), of the scale that any spot may lie at.
+
+    About a knot, half the way to the next, the colour is nearer to a spot's by no more than it
+    runs on that way, r: so where it is u off, both in standard deviations, the square of what is
+    left is more than ``u²/2 - r²``.
+    """
+    knots_nm = model.knots_nm
+    table = np.empty((len(seen.lab), 5, knots_nm.size), dtype=np.float32)
+    table[:, :4] = _by_feature(seen.lab, seen.variance)
+    table[:, 4] = log_ends(knots_nm, asked.shared)
+    log_weight = np.matmul(spots.features, table)
+    best = log_weight.max(axis=2)
+    own = 0.5 * (np.reshape(spots.each, (-1, 1)) * (spots.lab - spots.centre) ** 2).sum(axis=1)
+    constant = (own / seen.variance[:, None]).astype(np.float32)
+    run = np.square(np.diff(seen.lab, axis=2)).sum(axis=1)
+    reach = np.empty((len(run), knots_nm.size), dtype=np.float32)
+    reach[:, 0], reach[:, 1:] = run[:, 0], run
+    np.maximum(reach[:, :-1], run, out=reach[:, :-1])
+    reach *= (0.25 * np.max(spots.each) / seen.variance).astype(np.float32)[:, None]
+    # Half of log_weight - constant, and what the prior and the reach add to it.
+    reach += table[:, 4]
+    log_weight += reach[:, None]
+    near = (log_weight > (2.0 * (best + _HOPELESS) - constant)[:, :, None]).any(axis=1)
+    every = round((knots_nm[1] - knots_nm[0]) / model.step_nm)
+    half, whole = -(-every // 2), model.scale_nm.size
+    first = near.argmax(axis=1) * every - half
+    beyond = (knots_nm.size - 1 - near[:, ::-1].argmax(axis=1)) * every + half + 1
+    return np.clip(first, 0, whole - 2), np.clip(beyond, 2, whole)
+
+
+def _block(
+    model: SharedModel,
+    spots: Spots,
+    asked: ScoreRows,
+    *,
+    seen: Seen,
+    rows: IndexArray,
+    near: slice,
+) -> SpotBlock:
+    span = _span(model, asked.shared)
+    span = slice(min(span.start, near.start), max(span.stop, near.stop))
+    spread = thickness_prior(model.scale_nm[span], asked.shared)
+    own = np.ascontiguousarray(model.between[:, near])
+    lab = (seen.lab[rows].reshape(3 * rows.size, -1) @ own).reshape(rows.size, 3, -1)
+    table = np.empty((rows.size, 5, lab.shape[-1]), dtype=np.float32)
+    table[:, :4] = _by_feature(lab, seen.variance[rows])
+    table[:, 4] = spread.log[:, near.start - span.start : near.stop - span.start]
+    sums = sum_rising if spots.rising else sum_each
+    log_sum, weight = sums(np.matmul(spots.features, table))
+    return SpotBlock(asked, log_sum, weight, lab, near, span, spread)
+
+
+def _by_feature(lab: SingleArray, variance: FloatArray) -> SingleArray:
+    """What the first four features of a spot are multiplied by for its log weight, (n, 4, t)."""
+    table = np.empty((len(lab), 4, lab.shape[-1]), dtype=np.float32)
+    np.multiply(lab, (1.0 / variance).astype(np.float32)[:, None, None], out=table[:, :3])
+    table[:, 3] = -0.5 * (lab * table[:, :3]).sum(axis=1)
+    return table
+
+
+def _constant(spots: Spots, variance: FloatArray) -> FloatArray:
+    """What the log likelihood has besides its sums over thickness, (n,)."""
+    each: FloatArray = -0.5 * spots.square / variance
+    each -= 1.5 * len(spots.lab) * np.log(2.0 * np.pi * variance)
+    each += 1.5 * np.log(spots.each * np.ones(len(spots.lab))).sum()
+    return each
+
+
+def _colours(model: SharedModel, spots: Spots, asked: ScoreRows) -> Seen:
+    """Colours of each row at the knots."""
     shared = asked.shared
-    span = _span(model, shared)
-    spread = thickness_prior(model.scale_nm[span], shared)
-    bare = _bare_ratios(model, asked, span)
+    bare = _bare_ratios(model, asked)
     light, roots = _seen_ratios(shared, bare)
     lab = np.matmul(_TO_LAB, roots)
     offset = np.stack([-16.0 + 0.0 * shared.wb_a, shared.wb_a, shared.wb_b], axis=1) - spots.centre
     lab += offset[:, :, None].astype(np.float32)
-    lab += _smooth_part(model, asked, span)
+    ways = _discrepancy_scores(model, asked.scores) * _amplitude(model, shared)[:, None, None]
+    lab += np.matmul(ways.astype(np.float32), model.smooth)
     if model.faults.names:
-        lab += model.faults.shift(asked.scores[:, model.fault_scores], asked.pair, span)
-    variance = _variance(model, shared)
-    precision = (1.0 / variance).astype(np.float32)[:, None, None]
-    table = np.empty((len(asked.pair), 5, lab.shape[-1]), dtype=np.float32)
-    table[:, :3] = lab * precision
-    table[:, 3] = -0.5 * (lab * table[:, :3]).sum(axis=1)
-    table[:, 4] = spread.log
-    sums = sum_rising if spots.rising else sum_each
-    log_sum, weight = sums(np.matmul(spots.features, table))
-    value = log_sum - 0.5 * spots.square / variance
-    value -= 1.5 * len(spots.lab) * np.log(2.0 * np.pi * variance)
-    value += 1.5 * np.log(spots.each * np.ones(len(spots.lab))).sum()
-    return SpotBlock(value, asked, weight, span, variance, lab, light, bare, roots, spread)
+        lab += model.faults.shift(asked.scores[:, model.fault_scores], asked.pair)
+    return Seen(lab, light, bare, roots, _variance(model, shared))
 
 
-def _bare_ratios(model: SharedModel, asked: ScoreRows, span: slice) -> SingleArray:
-    """Ratios to the white of the film alone, (n, 3, t)."""
-    bare = np.empty((len(asked.pair), 3, model.scale_nm[span].size), dtype=np.float32)
+def _bare_ratios(model: SharedModel, asked: ScoreRows) -> SingleArray:
+    """Ratios to the white of the film alone, (n, 3, C)."""
+    bare = np.empty((len(asked.pair), *model.ratio.shape[2:]), dtype=np.float32)
     weight = asked.nodes.weight.astype(np.float32)
-    for j in np.unique(asked.pair):
-        rows = np.flatnonzero(asked.pair == j)
-        table = model.ratio[j][:, :, span].reshape(model.ratio.shape[1], -1)
-        bare[rows] = (weight[rows] @ table).reshape(rows.size, 3, -1)
+    for j, rows in rows_of_pairs(asked.pair):
+        table = model.ratio[j].reshape(model.ratio.shape[1], -1)
+        np.matmul(weight[rows], table, out=bare[rows].reshape(-1, table.shape[1]))
     return bare
 
 
 def _seen_ratios(shared: SharedUnknowns, bare: SingleArray) -> tuple[SingleArray, SingleArray]:
-    """Ratios to the white as seen and CIELAB's roots of them, each (n, 3, t)."""
+    """Ratios to the white as seen and CIELAB's roots of them, each (n, 3, C)."""
     gain = np.exp(shared.log_gain)
     clear, veil = gain * (1.0 - shared.glare), gain * VEIL * shared.glare
     light = bare * clear.astype(np.float32)[:, None, None]
@@ -215,12 +304,6 @@ def _seen_ratios(shared: SharedUnknowns, bare: SingleArray) -> tuple[SingleArray
         straight = light * np.float32((29.0 / 6.0) ** 2 / 3.0) + np.float32(4.0 / 29.0)
         roots = np.where(light > _LAB_CUT, roots, straight)
     return light, roots
-
-
-def _smooth_part(model: SharedModel, asked: ScoreRows, span: slice) -> SingleArray:
-    ways = _discrepancy_scores(model, asked.scores) * _amplitude(model, asked.shared)[:, None, None]
-    part: SingleArray = np.matmul(ways.astype(np.float32), model.smooth[:, span])
-    return part
 
 
 def _discrepancy_scores(model: SharedModel, scores: FloatArray) -> FloatArray:
@@ -248,42 +331,65 @@ def _span(model: SharedModel, shared: SharedUnknowns) -> slice:
     return slice(max(0, first - 1), max(last + 1, 2))
 
 
-def _slopes(model: SharedModel, spots: Spots, block: SpotBlock) -> FloatArray:
-    """Slope of the log likelihood in every score, (n, q)."""
-    scores, shared = block.asked.scores, block.asked.shared
+def _pulls(
+    model: SharedModel, spots: Spots, block: SpotBlock, precision: FloatArray
+) -> tuple[SingleArray, FloatArray]:
+    """Slopes in CIELAB at the knots (n, 3, C), and the mean square misfit of all spots (n,)."""
     sums = np.matmul(spots.features.T, block.weight)
-    count = sums[:, 3]
-    crossed = count[:, None] * block.lab
+    crossed = sums[:, 3][:, None] * block.lab
     pull = sums[:, :3] - crossed
-    pull *= (1.0 / block.variance).astype(np.float32)[:, None, None]
+    pull *= precision.astype(np.float32)[:, None, None]
     crossed -= 2.0 * sums[:, :3]
     crossed *= block.lab
     misfit = spots.square + crossed.sum(axis=(1, 2), dtype=float)
-    by_variance = 0.5 * misfit / block.variance**2 - 1.5 * len(spots.lab) / block.variance
-    along = np.matmul(pull, model.smooth[:, block.span].T).astype(float)
+    own = np.ascontiguousarray(model.between[:, block.near].T)
+    return (pull.reshape(-1, pull.shape[-1]) @ own).reshape(*pull.shape[:2], -1), misfit
+
+
+def _prior_slopes(model: SharedModel, spots: Spots, block: SpotBlock) -> FloatArray:
+    """Slope in the scores of the prior of thickness, (n, q)."""
+    shared, span = block.asked.shared, block.span
+    excess = -len(spots.lab) * np.exp(block.spread.log)
+    near = slice(block.near.start - span.start, block.near.stop - span.start)
+    excess[:, near] += block.weight.sum(axis=1)
+    slope = np.zeros(block.asked.scores.shape)
+    add_prior_slopes(
+        model,
+        scores=block.asked.scores,
+        shared=shared,
+        spread=block.spread,
+        excess=excess,
+        scale_nm=model.scale_nm[span],
+        slope=slope,
+    )
+    return slope
+
+
+def _slopes(
+    model: SharedModel,
+    spots: Spots,
+    asked: ScoreRows,
+    *,
+    seen: Seen,
+    pull: SingleArray,
+    misfit: FloatArray,
+) -> FloatArray:
+    """Slope in every score of what is not the prior of thickness, (n, q)."""
+    scores, shared = asked.scores, asked.shared
+    by_variance = 0.5 * misfit / seen.variance**2 - 1.5 * len(spots.lab) / seen.variance
+    along = np.matmul(pull, model.smooth.T).astype(float)
     slope = np.zeros(scores.shape)
     each = along * _amplitude(model, shared)[:, None, None]
     slope[:, model.smooth_scores] = each.reshape(len(scores), -1)
     if model.faults.names:
         slope[:, model.fault_scores] = model.faults.slopes(
-            scores[:, model.fault_scores], block.asked.pair, pull=pull, span=block.span
+            scores[:, model.fault_scores], asked.pair, pull
         )
     by_amplitude = (along * _discrepancy_scores(model, scores)).sum(axis=(1, 2))
-    _share_slope(model, block.asked, by_variance, by_amplitude, slope)
-    _light_slopes(model, block, pull, slope)
+    _share_slope(model, asked, by_variance, by_amplitude, slope)
+    _light_slopes(model, asked, seen, pull, slope)
     half = model.doubts.white_balance_de / np.sqrt(2.0)
     slope[:, 1:3] = half * pull[:, 1:].sum(axis=2)
-    excess = sums[:, 4] - len(spots.lab) * np.exp(block.spread.log)
-    scale_nm = model.scale_nm[block.span]
-    add_prior_slopes(
-        model,
-        scores=scores,
-        shared=shared,
-        spread=block.spread,
-        excess=excess,
-        scale_nm=scale_nm,
-        slope=slope,
-    )
     return slope
 
 
@@ -301,25 +407,25 @@ def _share_slope(
 
 
 def _light_slopes(
-    model: SharedModel, block: SpotBlock, pull: SingleArray, slope: FloatArray
+    model: SharedModel, asked: ScoreRows, seen: Seen, pull: SingleArray, slope: FloatArray
 ) -> None:
     """Gain, glare, angle and index: through the light, and CIELAB's roots of it."""
-    scores, pair, shared, nodes = block.asked
+    scores, pair, shared, nodes = asked
     doubts = model.doubts
-    steep = np.square(block.roots)
+    steep = np.square(seen.roots)
     np.divide(np.float32(1.0 / 3.0), steep, out=steep)
-    if block.light.min() <= _LAB_CUT:
-        steep[block.light <= _LAB_CUT] = (29.0 / 6.0) ** 2 / 3.0
+    if seen.light.min() <= _LAB_CUT:
+        steep[seen.light <= _LAB_CUT] = (29.0 / 6.0) ** 2 / 3.0
     by_light = np.matmul(_TO_LAB.T, pull)
     by_light *= steep
     gain = np.exp(shared.log_gain)
-    spare = np.multiply(by_light, block.light, out=steep)
+    spare = np.multiply(by_light, seen.light, out=steep)
     slope[:, 0] = doubts.gain * spare.sum(axis=(1, 2))
-    np.subtract(np.float32(VEIL), block.bare, out=spare)
+    np.subtract(np.float32(VEIL), seen.bare, out=spare)
     spare *= by_light
     by_glare = gain * spare.sum(axis=(1, 2))
     slope[:, 3] = doubts.glare * normal_density(scores[:, 3]) * by_glare
-    by_node = _by_node(model, by_light, pair, block.span)
+    by_node = _by_node(model, by_light, pair)
     by_node *= (gain * (1.0 - shared.glare))[:, None]
     angle = np.radians(shared.angle_deg)
     fan = np.radians(doubts.angle_high_deg - doubts.angle_low_deg)
@@ -328,13 +434,10 @@ def _light_slopes(
     slope[:, 5] = doubts.index_spread * (by_node * nodes.by_index).sum(axis=1)
 
 
-def _by_node(
-    model: SharedModel, by_light: SingleArray, pair: IndexArray, span: slice
-) -> FloatArray:
+def _by_node(model: SharedModel, by_light: SingleArray, pair: IndexArray) -> FloatArray:
     """Slope in the ratio at each node of the table, (n, nodes)."""
     slope = np.empty((len(pair), model.ratio.shape[1]))
-    for j in np.unique(pair):
-        rows = np.flatnonzero(pair == j)
-        table = model.ratio[j][:, :, span].reshape(model.ratio.shape[1], -1)
-        slope[rows] = by_light[rows].reshape(rows.size, -1) @ table.T
+    for j, rows in rows_of_pairs(pair):
+        table = model.ratio[j].reshape(model.ratio.shape[1], -1)
+        slope[rows] = by_light[rows].reshape(-1, table.shape[1]) @ table.T
     return slope

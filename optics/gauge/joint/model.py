@@ -23,7 +23,7 @@ from ...inference.faults import IDEAL
 from ...inference.hypotheses import FilmModel, group_by_film
 from ...inference.layered import scan_scales
 from ...inference.uncertainty import Uncertainty
-from ...numerics.interpolate import lagrange
+from ...numerics.interpolate import lagrange, refine_even
 from ...numerics.normal_law import normal_cdf
 from .faults import SharedFaults, share_faults
 from .sampler import Jump
@@ -52,6 +52,8 @@ _INDEX_REACH = 4.0
 _MOST_ANGLES = 8
 _SMOOTH_KEPT = 0.995  # of the variance of the smooth discrepancy
 _STEP_NM = (0.25, 1.25)  # finest and coarsest step of the scale
+_KNOTS_NM = 3.8  # apart at most
+_AROUND = 6  # knots of each polynomial
 
 
 class SharedUnknowns(NamedTuple):
@@ -90,9 +92,13 @@ class SharedModel:
     ----------
     scale_nm : ndarray, shape (T,)
         Optical scale ``D = d (1 + e)`` in even steps [nm].
-    ratio : ndarray, shape (J, nodes, 3, T)
+    knots_nm : ndarray, shape (C,)
+        The few of its steps, and perhaps one past its end, at which colours are worked out.
+    between : ndarray, shape (C, T)
+        Weights by which colours at the knots give those of the whole scale.
+    ratio : ndarray, shape (J, nodes, 3, C)
         XYZ over those of the white, at nodes of index error and viewing angle.
-    smooth : ndarray, shape (K, T)
+    smooth : ndarray, shape (K, C)
         Independent ways the shared discrepancy may run; their squares sum to nearly 1.
     between_nm : tuple of float
     doubts : Uncertainty
@@ -100,6 +106,8 @@ class SharedModel:
     """
 
     scale_nm: FloatArray
+    knots_nm: FloatArray
+    between: SingleArray
     ratio: SingleArray
     smooth: SingleArray
     between_nm: tuple[float, float]
@@ -189,27 +197,30 @@ def build_shared_model(
         If the range does not run upwards within 0 to 1000 nm, or is under 10 nm wide.
     """
     scale_nm = _scale(between_nm, doubts, each)
+    knots_nm, between = _knots(scale_nm)
     grid = DEFAULT_WAVELENGTH_NM
     weights = tristimulus_weights(grid, viewing.light, viewing.observer)
     weights = weights / weights.sum(axis=0)
     errors = _index_nodes(doubts)
     angles = np.degrees(np.arcsin(np.sqrt(_sine_nodes(doubts))))
-    ratio = np.empty((len(pairs), errors.size, angles.size, 3, scale_nm.size), dtype=np.float32)
+    ratio = np.empty((len(pairs), errors.size, angles.size, 3, knots_nm.size), dtype=np.float32)
     for members in group_by_film(pairs):
         bases = [base_of(pairs[j].base, grid) for j in members]
         xyz = scan_scales(
-            pairs[members[0]].film, bases, scale_nm,
+            pairs[members[0]].film, bases, knots_nm,
             index_error=errors, angle_deg=angles, weights=weights,
         )  # fmt: skip
         ratio[members] = np.moveaxis(xyz, (2, 4), (0, 3))
     index_550 = float(np.mean([pair.film.nk(550.0).real for pair in pairs]))
     return SharedModel(
         scale_nm,
-        ratio.reshape(len(pairs), -1, 3, scale_nm.size),
-        _smooth_components(scale_nm, CORRELATION_NM / index_550),
+        knots_nm,
+        between,
+        ratio.reshape(len(pairs), -1, 3, knots_nm.size),
+        _smooth_components(scale_nm, knots_nm, CORRELATION_NM / index_550),
         between_nm,
         doubts,
-        share_faults(pairs, scale_nm, finish=finish, doubts=doubts, viewing=viewing),
+        share_faults(pairs, knots_nm, finish=finish, doubts=doubts, viewing=viewing),
     )
 
 
@@ -261,6 +272,14 @@ def _scale(between_nm: tuple[float, float], doubts: Uncertainty, each: int) -> F
     return first + steps
 
 
+def _knots(scale_nm: FloatArray) -> tuple[FloatArray, SingleArray]:
+    step = scale_nm[1] - scale_nm[0]
+    every = max(1, int(_KNOTS_NM / step))
+    weights = refine_even(scale_nm.size, every, around=_AROUND).T
+    knots_nm: FloatArray = scale_nm[0] + every * step * np.arange(len(weights))
+    return knots_nm, weights.astype(np.float32)
+
+
 def _index_nodes(doubts: Uncertainty) -> FloatArray:
     if doubts.index_spread == 0.0:
         return np.zeros(1)
@@ -276,14 +295,14 @@ def _sine_nodes(doubts: Uncertainty) -> FloatArray:
     return np.linspace(low, high, min(views + 1, _MOST_ANGLES))
 
 
-def _smooth_components(scale_nm: FloatArray, length_nm: float) -> SingleArray:
-    """Principal parts of a Gaussian process of unit variance along the scale, (K, T)."""
-    knots = np.linspace(scale_nm[0], scale_nm[-1], 2 + int(np.ptp(scale_nm) / (0.4 * length_nm)))
-    values, vectors = np.linalg.eigh(_covariance(knots, knots, length_nm))
+def _smooth_components(scale_nm: FloatArray, knots_nm: FloatArray, length_nm: float) -> SingleArray:
+    """Principal parts of a Gaussian process of unit variance along the scale, at knots (K, C)."""
+    places = np.linspace(scale_nm[0], scale_nm[-1], 2 + int(np.ptp(scale_nm) / (0.4 * length_nm)))
+    values, vectors = np.linalg.eigh(_covariance(places, places, length_nm))
     values, vectors = values[::-1], vectors[:, ::-1]
     count = 1 + int(np.searchsorted(np.cumsum(values) / values.sum(), _SMOOTH_KEPT))
     shares = (vectors[:, :count] / np.sqrt(values[:count])).T
-    ways: SingleArray = (shares @ _covariance(knots, scale_nm, length_nm)).astype(np.float32)
+    ways: SingleArray = (shares @ _covariance(places, knots_nm, length_nm)).astype(np.float32)
     return ways
 
 

@@ -47,13 +47,21 @@ def thickness_prior(scale_nm: FloatArray, shared: SharedUnknowns) -> ThicknessPr
     below, past_low = _soft_step(low - thickness)
     above, past_high = _soft_step(thickness - high)
     part = np.clip((thickness - low) / (high - low), np.float32(0.0), np.float32(1.0))
-    waves, sines = _waves(part)
-    uneven = shared.uneven[:, None].astype(np.float32)
-    steep = np.matmul(-_ORDER * uneven, sines)[:, 0]
-    log = np.matmul(uneven, waves)[:, 0] - past_low - past_high
+    uneven = shared.uneven.astype(np.float32)
+    waves, steep = _waves(part, uneven)
+    log = np.matmul(uneven[:, None], waves)[:, 0]
+    log -= past_low
+    log -= past_high
     log -= log.max(axis=1, keepdims=True)  # between ends that meet all of it would underflow
     log -= np.log(np.exp(log).sum(axis=1, keepdims=True))
     return ThicknessPrior(log, below, above, part, waves, steep)
+
+
+def log_ends(scale_nm: FloatArray, shared: SharedUnknowns) -> SingleArray:
+    """The log of the prior (n, t) but for its unevenness and its sum."""
+    thickness = scale_nm / (1.0 + shared.index_error)[:, None]
+    past = np.maximum(shared.low_nm[:, None] - thickness, thickness - shared.high_nm[:, None])
+    return np.minimum(-past / EDGE_NM, 0.0).astype(np.float32)
 
 
 def add_prior_slopes(
@@ -70,14 +78,15 @@ def add_prior_slopes(
 
     ``excess`` (n, t) is how many spots more than the prior has are at each step of ``scale_nm``.
     """
-    stretch = (1.0 + shared.index_error)[:, None]
+    stretch = 1.0 + shared.index_error
     width = shared.high_nm - shared.low_nm
-    inner = excess * spread.steep / width[:, None]
+    inner = excess * spread.steep
+    inner /= width.astype(np.float32)[:, None]
     below, above = excess * spread.below / EDGE_NM, excess * spread.above / EDGE_NM
     by_low = -(below + inner * (1.0 - spread.part)).sum(axis=1, dtype=float)
     by_high = (above - inner * spread.part).sum(axis=1, dtype=float)
-    by_thickness = (below - above + inner) * scale_nm / stretch**2
-    slope[:, 5] -= model.doubts.index_spread * by_thickness.sum(axis=1)
+    by_thickness = ((below - above + inner) @ scale_nm.astype(np.float32)) / stretch**2
+    slope[:, 5] -= model.doubts.index_spread * by_thickness
     room = model.between_nm[1] - model.between_nm[0]
     at = (shared.low_nm - model.between_nm[0]) / np.maximum(room - width, 1e-9)
     narrow = np.sqrt(np.maximum(normal_cdf(-scores[:, 6]), 1e-30))
@@ -87,21 +96,27 @@ def add_prior_slopes(
     slope[:, 9 : 9 + UNEVEN.size] = UNEVEN * np.matmul(spread.waves, excess[:, :, None])[:, :, 0]
 
 
-def _waves(part: SingleArray) -> tuple[SingleArray, SingleArray]:
-    """``cos(k π t)`` and ``sin(k π t)``, (n, K, t) each, from their recurrence in k."""
-    cosines, sines = (np.empty((len(part), UNEVEN.size, part.shape[1]), np.float32) for _ in "cs")
-    angle = np.float32(np.pi) * part
-    cosine, sine = np.cos(angle), np.sin(angle)
-    cosines[:, 0], sines[:, 0] = cosine, sine
-    spare = np.empty_like(angle)
-    for k in range(1, UNEVEN.size):
-        np.multiply(cosines[:, k - 1], cosine, out=cosines[:, k])
-        cosines[:, k] -= np.multiply(sines[:, k - 1], sine, out=spare)
-        np.multiply(sines[:, k - 1], cosine, out=sines[:, k])
-        sines[:, k] += np.multiply(cosines[:, k - 1], sine, out=spare)
-    # Beyond the ends the prior is level but for its edge.
-    sines *= ((part > 0.0) & (part < 1.0))[:, None]
-    return cosines, sines
+def _waves(part: SingleArray, uneven: SingleArray) -> tuple[SingleArray, SingleArray]:
+    """``cos(k π t)`` (n, K, t), and the slope (n, t) of their sum, by recurrence in k."""
+    cosine = np.cos(np.float32(np.pi) * part)
+    twice = cosine + cosine
+    waves = np.empty((len(part), UNEVEN.size, part.shape[1]), np.float32)
+    waves[:, 0] = cosine
+    np.multiply(twice, cosine, out=waves[:, 1])
+    waves[:, 1] -= np.float32(1.0)
+    for k in range(2, UNEVEN.size):
+        np.multiply(twice, waves[:, k - 1], out=waves[:, k])
+        waves[:, k] -= waves[:, k - 2]
+    # sin(k x) is sin(x) times a polynomial of cos(x); beyond the ends, where t stops, sin(x) is 0.
+    factor = -_ORDER * uneven
+    steep, before = np.zeros_like(part), np.zeros_like(part)
+    for k in reversed(range(UNEVEN.size)):
+        before *= np.float32(-1.0)
+        before += twice * steep
+        before += factor[:, k, None]
+        steep, before = before, steep
+    steep *= np.sqrt(np.maximum(np.float32(1.0) - cosine * cosine, np.float32(0.0)))
+    return waves, steep
 
 
 def _soft_step(x: SingleArray) -> tuple[SingleArray, SingleArray]:

@@ -7,18 +7,20 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field, fields
+from functools import partial
 
 import numpy as np
 
 from ..._typing import FloatArray, IndexArray
-from ...numerics.smc import Particles, run_smc
+from ...numerics.smc import Particles, move_and_keep, run_smc
 
 Likelihood = Callable[[FloatArray, IndexArray], tuple[FloatArray, FloatArray]]
 Jump = Callable[
     [FloatArray, IndexArray, np.random.Generator], tuple[FloatArray, IndexArray, FloatArray]
 ]
 
-_PATHS, _LAST_PATHS = 3, 6
+_KEPT = 2  # draws kept of each that is moved, at every step and at the end
+_PATHS, _LAST_PATHS = 2, 3  # between two that are kept
 _STEPS = 4
 _FEWEST = 4  # draws of a group at the end, however unlikely
 _GOOD_ACCEPTANCE = 0.75
@@ -69,7 +71,7 @@ def sample_joint(
     """Carry draws of scores and pairs from the prior to the posterior.
 
     The draws given find the way of each group and its evidence. At its end as many as ``wanted``
-    are taken from them by their group's evidence, and moved apart.
+    come of them by their group's evidence, moved apart.
 
     Parameters
     ----------
@@ -86,9 +88,10 @@ def sample_joint(
     value, slope = likelihood(scores, pair)
     kernel = _HamiltonianKernel(likelihood, jump)
     start = _SpotParticles(scores, value, group, pair, slope)
-    end, log_evidence, coolings = run_smc(start, kernel, rng)
-    end = _spread(end, log_evidence, wanted, rng)
-    kernel.move(end, 1.0, paths=_LAST_PATHS, rng=rng)
+    end, log_evidence, coolings = run_smc(start, kernel, rng, keep=_KEPT)
+    end = _spread(end, log_evidence, -(-wanted // _KEPT), rng)
+    last = partial(kernel.move, paths=_LAST_PATHS)
+    end = move_and_keep(end, last, 1.0, rng, _KEPT)
     return JointDraws(
         end.z, end.pair, end.group, log_evidence, coolings, float(np.mean(kernel.accepted))
     )
@@ -122,7 +125,7 @@ class _HamiltonianKernel:
         self.move(particles, power, paths=_PATHS, rng=rng)
 
     def move(
-        self, particles: _SpotParticles, power: float, *, paths: int, rng: np.random.Generator
+        self, particles: _SpotParticles, power: float, rng: np.random.Generator, *, paths: int
     ) -> None:
         """Some paths, each with an offer after it, shaped by where the draws are."""
         shape = _curvature_root(particles, power)
@@ -159,9 +162,11 @@ class _HamiltonianKernel:
     def _offer_pair(
         self, particles: _SpotParticles, power: float, rng: np.random.Generator
     ) -> None:
-        """Offer every particle another pair of data sets."""
+        """Offer every particle another pair of data sets; its own is none."""
         z, pair, log_volume = self.jump(particles.z, particles.pair, rng)
-        value, slope = self.likelihood(z, pair)
+        value, slope = particles.value.copy(), particles.slope.copy()
+        new = np.flatnonzero(pair != particles.pair)
+        value[new], slope[new] = self.likelihood(z[new], pair[new])
         gain = power * (value - particles.value) + log_volume
         gain += 0.5 * ((particles.z**2).sum(axis=1) - (z**2).sum(axis=1))
         proposal = _SpotParticles(z, value, particles.group, pair, slope)
