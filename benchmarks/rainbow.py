@@ -72,6 +72,7 @@ CASES = {
     "held out": Case(share=0.0, held_out=True),
     "held out, amorphous": Case(film="TiO2(amorphous)", share=0.0, held_out=True),
     "rising": Case(rising=True),
+    "nine in order, as the model": Case(shape="sorted", rising=True, spots=9),
     "card": Case(how="card"),
     "twelve spots": Case(spots=12),
 }
