@@ -56,6 +56,7 @@ SHORT = {
     "optics/_typing.py": "imported by every room, so it holds nothing else",
     "optics/colour/conditions.py": "one value that every question takes",
     "optics/data_sets/result.py": "one answer a file",
+    "optics/deposition/charges.py": "read by a design, which needs no geometry of a chamber",
     "optics/films/sweep.py": "shared by what reads a notation and what writes one",
     "optics/oxidation/anodic.py": "the one way to an oxide without heat",
     "cli/demo.py": "one verb a file",

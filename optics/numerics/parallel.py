@@ -21,7 +21,7 @@ from typing import Any, Generic, Literal, TypeVar
 
 import numpy as np
 
-from .cores import count_cores
+from .threads import count_cores
 
 Unit = TypeVar("Unit")
 Result = TypeVar("Result")

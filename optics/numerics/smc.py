@@ -92,12 +92,12 @@ def run_smc(
         rise = _choose_rise([particles.value[own] for own in particles.members()], 1.0 - power)
         power = 1.0 if power + rise >= 1.0 - 1e-12 else power + rise
         particles = _reweigh(particles, rise, log_evidence, rng, keep)
-        particles = move_and_keep(particles, kernel, power, rng, keep)
+        particles = move_and_keep(particles, kernel, power=power, rng=rng, keep=keep)
     return particles, log_evidence, stages
 
 
 def move_and_keep(
-    particles: P, kernel: Kernel[P], power: float, rng: np.random.Generator, keep: int
+    particles: P, kernel: Kernel[P], *, power: float, rng: np.random.Generator, keep: int
 ) -> P:
     """Draws moved so many times, those after each move together."""
     names = [f.name for f in fields(particles)]

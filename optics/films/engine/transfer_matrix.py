@@ -16,6 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from ..._typing import ComplexArray, FloatArray, IndexArray
 from ...errors import InputError, OutOfRangeError
+from ...numerics.threads import run_threads, workers_for
 from ..spectra import Polarized, Power, Spectra
 from .amplitudes import MediaInLight, amplitudes
 from .chebyshev import ChebyshevSeries
@@ -35,7 +36,6 @@ from .recursion import (
     propagate,
 )
 from .recursion import fields_at_top as fields_at_top
-from .threads import run_threads, workers_for
 from .workspace import Workspace
 
 Scalar = TypeVar("Scalar", bound=np.generic)

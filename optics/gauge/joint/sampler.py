@@ -91,7 +91,7 @@ def sample_joint(
     end, log_evidence, coolings = run_smc(start, kernel, rng, keep=_KEPT)
     end = _spread(end, log_evidence, -(-wanted // _KEPT), rng)
     last = partial(kernel.move, paths=_LAST_PATHS)
-    end = move_and_keep(end, last, 1.0, rng, _KEPT)
+    end = move_and_keep(end, last, power=1.0, rng=rng, keep=_KEPT)
     return JointDraws(
         end.z, end.pair, end.group, log_evidence, coolings, float(np.mean(kernel.accepted))
     )

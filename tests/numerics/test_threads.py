@@ -5,7 +5,7 @@ import threading
 
 import pytest
 
-from oxhue.optics.films.engine.threads import run_threads, workers_for
+from oxhue.optics.numerics.threads import run_threads, workers_for
 
 
 def test_threads_are_as_many_as_allowed_or_as_there_are_processors(monkeypatch):

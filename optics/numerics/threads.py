@@ -2,21 +2,29 @@
 
 from __future__ import annotations
 
+import os
 import threading
 from collections.abc import Callable, Sequence
 from typing import TypeVar
 
-from ...numerics.cores import count_cores
-
 Block = TypeVar("Block")
+
+
+def count_cores() -> int:
+    """One for each processor this process may use, or as many as the customary
+    ``OMP_NUM_THREADS`` allows, which programs that run several of us set."""
+    asked = os.environ.get("OMP_NUM_THREADS", "")
+    if asked.isdecimal() and int(asked) > 0:
+        return int(asked)
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
 
 
 def workers_for(blocks: int) -> int:
     """How many threads so many blocks are worth.
 
-    One thread for each processor this process may use, or as many as the customary
-    ``OMP_NUM_THREADS`` allows, which programs that run several of us set; but one alone where the
-    caller is itself one of several threads, and no more than there are blocks.
+    One alone where the caller is itself one of several threads, and no more than there are blocks.
     """
     if threading.current_thread() is not threading.main_thread():
         return 1
