@@ -1,8 +1,8 @@
 """Spots of one photo read together: do 90 % intervals hold, and how narrow are they?
 
 Run as ``python -m benchmarks.rainbow``; ``--draws`` sets the pieces of each case, ``--case`` picks
-one, ``--log FILE`` keeps every piece so that a run cut short goes on, and ``--write`` keeps the
-table. Single readings of the first pieces' spots are gauged beside.
+one, ``--log FILE`` keeps every piece so that a run cut short goes on, and ``--write`` keeps each
+row. Single readings of the first pieces' spots are gauged beside.
 """
 
 from __future__ import annotations
@@ -28,6 +28,8 @@ from oxhue.optics.inference.simulate import SampledFilms, film_xyz, seen_lab
 from oxhue.optics.inference.uncertainty import DEFAULTS, Uncertainty
 from oxhue.optics.numerics.density import quantiles
 from oxhue.optics.numerics.parallel import Report, ignore_progress, map_parallel
+
+from .results import keep_row
 
 TABLE = Path(__file__).with_suffix(".md")
 BETWEEN_NM = (0.0, 250.0)
@@ -304,15 +306,13 @@ def main() -> None:
     parser.add_argument("--write", action="store_true")
     parser.add_argument("--cluster", help="work on a Dask cluster, tcp://host:port")
     options = parser.parse_args()
-    lines = list(HEADER)
     print("\n".join(HEADER), flush=True)
     for name in options.case or CASES:
         with show_progress("building tables", options.cluster) as tell:
             rows = run(name, options.draws, options.seed, options.singles, options.log, tell)
-        lines.append(line(name, rows))
-        print(lines[-1], flush=True)
-    if options.write:
-        TABLE.write_text("\n".join([*lines, ""]), encoding="utf-8")
+        print(line(name, rows), flush=True)
+        if options.write:
+            keep_row(TABLE, HEADER, line(name, rows))
 
 
 if __name__ == "__main__":
