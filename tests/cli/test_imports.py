@@ -31,7 +31,7 @@ VERBS = {
         ["gauge", "--film", "SiO2", "--on", "Si", "--seen", "blue", "--json"], OPTICS, {"gauge"},
     ),
     "tint": (
-        ["tint", "Ti", "--at", "450C", "--for", "20min", "--json"], OPTICS, {"gauge", "tint"},
+        ["tint", "Ti", "--at", "450C", "--for", "20min", "--json"], OPTICS, {"tint"},
     ),
     "sheet": (
         ["sheet", "Al 90nm / glass", "--source", "boat", "--distance", "30cm", "--rate", "2nm/s",
