@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from .._typing import BoolArray, FloatArray
+from ..numerics.interpolate import bisect
 from .spaces import (
     LINEAR_TO_LMS,
     LMS_TO_LINEAR,
@@ -56,12 +57,13 @@ def _reduce_chroma(linear: FloatArray) -> FloatArray:
     # Cube roots of the light that the cones take lie on a straight line over the chroma.
     grey = lightness[:, None] * OKLAB_TO_LMS[:, 0]
     across = np.stack([np.cos(turn), np.sin(turn)], axis=-1) @ OKLAB_TO_LMS[:, 1:].T
-    kept, step = np.zeros((len(linear), 1)), chroma[:, None].copy()
-    for _ in range(1 + _halvings(chroma)):
-        unseen = _clip_is_unseen(grey + (kept + step) * across)
-        kept = np.minimum(kept + step * unseen[:, None], chroma[:, None])
-        step *= 0.5
-    clipped: FloatArray = np.clip((grey + kept * across) ** 3 @ LMS_TO_LINEAR.T, 0.0, 1.0)
+
+    def keeps(chroma: FloatArray) -> BoolArray:
+        return _clip_is_unseen(grey + chroma[:, None] * across)
+
+    low = np.where(keeps(chroma), chroma, 0.0)
+    low, _ = bisect(keeps, low, chroma, halvings=_halvings(chroma))
+    clipped: FloatArray = np.clip((grey + low[:, None] * across) ** 3 @ LMS_TO_LINEAR.T, 0.0, 1.0)
     clipped[lightness >= 1.0] = 1.0
     clipped[lightness <= 0.0] = 0.0
     return clipped
