@@ -39,18 +39,16 @@ def round_trip_of(
     t = np.tan(across, out=across)
     mixed = np.multiply(t, t, out=spare[0])
     mixed += 1.0
-    np.divide(t, mixed, out=mixed)
+    real, imag = round_trip.real, round_trip.imag
     if decay is None:
-        np.multiply(t, mixed, out=round_trip.real)
-        round_trip.imag = mixed
+        np.multiply(t, np.divide(t, mixed, out=imag), out=real)
         return
+    np.divide(t, mixed, out=mixed)
     decay *= 2.0
     lost = np.expm1(decay, out=decay)
-    mixed *= np.add(lost, 1.0, out=spare[1])
-    round_trip.imag = mixed
-    t *= mixed
+    t *= np.multiply(mixed, np.add(lost, 1.0, out=spare[1]), out=imag)
     lost *= 0.5
-    np.subtract(t, lost, out=round_trip.real)
+    np.subtract(t, lost, out=real)
 
 
 def round_trips(crossing: ComplexArray, d: FloatArray | float) -> ComplexArray:

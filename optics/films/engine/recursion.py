@@ -107,29 +107,32 @@ def propagate(workspace: Workspace, block: Block, every: int = RESCALE_EVERY) ->
 def _propagate_scaled(workspace: Workspace, block: Block) -> TopFields:
     """Carry fields of one up through media of their own without a quotient.
 
-    Each field is multiplied by what the other would be divided by.
+    What one field would be divided by, the other is multiplied by: on top of a layer ``ε`` of both
+    (p), and in it ``kz``, so that no layer asks for the medium of another.
     """
-    media, d, incidence, wanted = block.media, block.d, block.incidence, block.wanted
-    E, H_over_q, scale, layers = workspace.E, workspace.H_over_q, workspace.scale, d.shape[-1]
-    scale[...] = 1.0
-    below, eps_below = normals(media[-1], incidence, wanted)
-    spare = workspace.across, workspace.decay
+    media, incidence, wanted = block.media, block.incidence, block.wanted
+    E, H_over_q, scale, layers = workspace.E, workspace.H_over_q, workspace.scale, len(media) - 2
+    along, has_p = (E, scale), "p" in wanted
+    for i, one in enumerate(wanted):
+        kz, eps = normals(media[-1], incidence, (one,))
+        E[i] = scale[i] = eps if one == "p" else 1.0
+        H_over_q[i] = kz
+    trips = workspace.own_trips(block.d, block.k0)
     for j in range(layers - 1, -1, -1):
-        own = workspace.read(media[j + 1 : j + 2], j)
-        kz, eps = normals(own, incidence, wanted, spare=spare)
-        round_trip = workspace.round_trips(slice(j, j + 1), d, block.k0, kz=kz, series=None)
-        for i, one in enumerate(wanted):
-            turned = workspace.turned[i]
-            up = kz[0] if one == "s" else np.multiply(kz[0], eps_below, out=turned)
-            E[i] *= up
-            scale[i] *= up
-            H_over_q[i] *= below if one == "s" else np.multiply(below, eps[0], out=turned)
-        cross_layer((E, H_over_q), (E, H_over_q), round_trip[0], spare=workspace.turned)
-        below, eps_below = kz[0], eps[0]
+        (own,) = workspace.read(media[j + 1 : j + 2], 0)
+        kz, eps = normals(own, incidence, wanted, spare=trips.phases)
+        round_trip = trips.of(j, kz)
+        for field in along:
+            np.multiply(field, kz, out=field)
+        if has_p:
+            H_over_q[-1] *= eps
+        cross_layer((E, H_over_q), (E, H_over_q), round_trip, spare=workspace.turned)
+        np.multiply(H_over_q, kz, out=H_over_q)
+        if has_p:
+            for field in along:
+                field[-1] *= eps
         if j % _RESCALE_SCALED == 0 and j > 0:
             workspace.rescale(layers - j, scale)
-    for i, one in enumerate(wanted):
-        H_over_q[i] *= below if one == "s" else below / eps_below
     return E, H_over_q, scale
 
 

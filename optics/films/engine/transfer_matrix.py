@@ -44,7 +44,7 @@ _Place = tuple[slice | IndexArray, ...]
 
 # Stacks × wavelengths at a time, half as many where fluxes are kept at every boundary: the working
 # arrays stay in the caches, and threads hand the interpreter on less often than with fewer.
-_BLOCK_ELEMENTS = 65_536
+_BLOCK_ELEMENTS = 32_768
 _GROUP_ELEMENTS = 16_384  # of several layers, when a block has fewer
 # Wavelengths at a time: a block should hold many stacks, which share what is theirs; fewer stacks
 # take more of them, or calls would cost more than the arithmetic.

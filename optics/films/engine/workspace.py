@@ -113,6 +113,13 @@ class Workspace:
             round_trip_of(across, decay if fades else None, spare, round_trip=round_trip)
         return round_trip
 
+    def own_trips(self, d: FloatArray, k0: FloatArray) -> OwnTrips:
+        """Round trips of stacks of d (b or 1, L), each layer of a medium of its own."""
+        columns = np.empty((d.shape[-1], self.across.shape[1], 1))
+        columns[..., 0] = d.T
+        phases, spare = (self.across[0], self.decay[0]), self.spare[:, 0]
+        return OwnTrips(columns, -k0[None], phases, spare, self.round_trip[0], self.growth[0])
+
     def rescale(self, boundary: int, scale: ComplexArray | None = None) -> None:
         """Bring fields to the size of one, and note what was divided out; and so what they were
         multiplied by."""
@@ -129,6 +136,42 @@ class Workspace:
         self.growth[boundary - 1 if everywhere else 0] += np.log(size)
         if everywhere:
             self.flux[boundary] *= inverse * inverse
+
+
+@dataclass(frozen=True, eq=False)
+class OwnTrips:
+    """Round trips of layers taken one by one, in memory that is looked up once for all.
+
+    Attributes
+    ----------
+    d : ndarray, shape (L, b, 1)
+        Thicknesses [nm].
+    back : ndarray, shape (1, W)
+        Wave number in vacuum [1/nm], times -1.
+    phases : tuple of ndarray, shapes (b, W)
+    spare : ndarray, shape (2, b, W)
+    round_trip : ndarray of complex, shape (b, W)
+    growth : ndarray, shape (P, b, W)
+    """
+
+    d: FloatArray
+    back: FloatArray
+    phases: tuple[FloatArray, FloatArray]
+    spare: FloatArray
+    round_trip: ComplexArray
+    growth: FloatArray
+
+    def of(self, j: int, kz: ComplexArray) -> ComplexArray:
+        """Of layer j with kz (b, W); what fades is added to the growth."""
+        (across, decay), spare = self.phases, self.spare
+        # A product of a column and a row takes half as long as one broadcast over rows so short.
+        depth = np.dot(self.d[j], self.back, out=spare[0])
+        np.multiply(depth, kz.real, out=across)
+        fades = np.iscomplexobj(kz) and np.multiply(depth, kz.imag, out=decay).min() < 0.0
+        if fades:
+            np.subtract(self.growth, decay, out=self.growth)
+        round_trip_of(across, decay if fades else None, spare, round_trip=self.round_trip)
+        return self.round_trip
 
 
 def allocate(*wanted: tuple[tuple[int, ...], type[complex]]) -> list[NDArray[Any]]:
