@@ -6,6 +6,7 @@ Own, since importing the library that has them takes longer than most answers.
 from __future__ import annotations
 
 import math
+from functools import cache
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -35,7 +36,7 @@ _FAR = (
      6.05183413124413191e-2, 2.33520497626869185e-3),
 )  # fmt: skip
 _NEAR_UP_TO, _MIDDLE_UP_TO = 0.46875, 4.0
-_LOG_FROM = 1.0  # further below, a logarithm comes from the tail
+_CELLS, _CELLS_UP_TO, _CELL_NODES = 32, 6, 7  # of a unit; what is left out is below 1e-16
 
 # M. J. Wichura, Appl. Stat. 37, 477 (1988), AS 241: the same for the value of a chance.
 _CENTRAL = (
@@ -68,39 +69,58 @@ def normal_cdf(z: ArrayLike) -> FloatArray:
     """Probability that a standard normal is below z, shape as given; to its last digits."""
     x = np.asarray(z, dtype=float) * -math.sqrt(0.5)
     y = np.abs(x)
-    square = y * y
-    near = y <= _NEAR_UP_TO
-    with np.errstate(over="ignore", invalid="ignore", under="ignore"):
-        below = 0.5 * np.exp(-square) * _tail(y)
-    below = np.where(x < 0.0, 1.0 - below, below)
-    if not near.any():
-        return np.asarray(below)
-    centre = 0.5 - 0.5 * x * _ratio(_NEAR, np.where(near, square, 0.0))
-    return np.where(near, centre, below)
+    with np.errstate(over="ignore", under="ignore"):
+        below = 0.5 * np.exp(-y * y) * _tail(y)
+    return np.where(x < 0.0, 1.0 - below, below)
 
 
 def normal_log_cdf(z: ArrayLike) -> FloatArray:
     """Logarithm of the probability that a standard normal is below z, however small that is."""
-    whole = np.asarray(z, dtype=float)
-    y = np.abs(whole) * math.sqrt(0.5)
-    with np.errstate(divide="ignore", invalid="ignore", over="ignore", under="ignore"):
-        low = np.log(0.5 * _tail(y)) - y * y
-    near = np.log(normal_cdf(np.clip(whole, -_LOG_FROM, 0.0)))
-    high = np.log1p(-normal_cdf(-np.maximum(whole, 0.0)))
-    return np.where(whole > 0.0, high, np.where(whole < -_LOG_FROM, low, near))
+    x = np.asarray(z, dtype=float) * -math.sqrt(0.5)
+    y = np.abs(x)
+    with np.errstate(divide="ignore", over="ignore", under="ignore"):
+        half, square = 0.5 * _tail(y), y * y
+        return np.where(x < 0.0, np.log1p(-half * np.exp(-square)), np.log(half) - square)
 
 
 def _tail(y: FloatArray) -> FloatArray:
-    """``exp(y²) erfc(y)`` from 0.46875 up."""
-    middle = _ratio(_MIDDLE, np.minimum(y, _MIDDLE_UP_TO))
-    beyond = ~(y <= _MIDDLE_UP_TO)
-    return np.where(beyond, _beyond(y), middle) if beyond.any() else middle
+    """``exp(y²) erfc(y)`` from 0 up: by one polynomial in each cell, and beyond by a ratio.
+
+    Ratios all the way take three times as long.
+    """
+    place = np.fmin(y * _CELLS, _CELLS * _CELLS_UP_TO - 1e-9)  # what is no number stays none below
+    cell = place.astype(np.intp)
+    place -= cell
+    first, *others = _cell_polynomials()
+    total = first.take(cell)
+    for coefficients in others:
+        total *= place
+        total += coefficients.take(cell)
+    beyond = y > _CELLS_UP_TO
+    return np.where(beyond, _beyond(y), total) if beyond.any() else total
+
+
+@cache
+def _cell_polynomials() -> FloatArray:
+    """Coefficients (7, cells) of ``exp(y²) erfc(y)`` over the place in each cell, the highest power
+    first: through the nodes of Chebyshev, where the next power weighs least."""
+    count = np.arange(_CELL_NODES)
+    place = 0.5 + 0.5 * np.cos(np.pi * (count + 0.5) / _CELL_NODES)
+    y = (np.arange(_CELLS * _CELLS_UP_TO) + place[:, None]) / _CELLS
+    near = np.minimum(y, _NEAR_UP_TO)
+    below = np.exp(near**2) * (1.0 - near * _ratio(_NEAR, near**2))
+    value = np.where(y <= _NEAR_UP_TO, below, _ratio(_MIDDLE, np.minimum(y, _MIDDLE_UP_TO)))
+    value = np.where(y <= _MIDDLE_UP_TO, value, _beyond(y))
+    found = np.linalg.solve(np.vander(place), value)
+    found[-1, 0] = 1.0  # as at 0, where half a chance is half to the last digit
+    return found
 
 
 def _beyond(y: FloatArray) -> FloatArray:
     """``exp(y²) erfc(y)`` from 4 up: ``(1/√π - r(1/y²)/y²)/y``."""
     y = np.maximum(y, _MIDDLE_UP_TO)
-    inverse = 1.0 / (y * y)
+    with np.errstate(over="ignore", under="ignore"):
+        inverse = 1.0 / (y * y)
     return np.asarray((1.0 / math.sqrt(math.pi) - inverse * _ratio(_FAR, inverse)) / y)
 
 
