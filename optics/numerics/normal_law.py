@@ -36,7 +36,7 @@ _FAR = (
      6.05183413124413191e-2, 2.33520497626869185e-3),
 )  # fmt: skip
 _NEAR_UP_TO, _MIDDLE_UP_TO = 0.46875, 4.0
-_CELLS, _CELLS_UP_TO, _CELL_NODES = 32, 6, 7  # of a unit; what is left out is below 1e-16
+_CELLS, _CELLS_UP_TO, _CELL_NODES = 32, 28, 7  # of a unit, up to where the chance itself is 0
 
 # M. J. Wichura, Appl. Stat. 37, 477 (1988), AS 241: the same for the value of a chance.
 _CENTRAL = (

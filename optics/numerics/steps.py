@@ -59,8 +59,10 @@ def step_paths(times: FloatArray, sizes: FloatArray, exposure: FloatArray) -> Fl
         When each came, see :func:`step_times`, and by how much.
     exposure : ndarray, shape (P,)
     """
-    before = (times[:, :, None] >= 0.0) & (times[:, :, None] < exposure)
-    return np.asarray(np.einsum("nk,nkp->np", sizes, before))
+    took = np.where(times >= 0.0, sizes, 0.0)
+    rows = zip(np.ascontiguousarray(took.T), np.ascontiguousarray(times.T), strict=True)
+    each = [size * (time < exposure[:, None]) for size, time in rows]  # draws last, which is fast
+    return np.asarray(sum(each[1:], each[0]).T)
 
 
 def drift_paths(drift: FloatArray, runs: int) -> FloatArray:
