@@ -34,7 +34,7 @@ _WIDTH = 0.09  # of the smoothing, in the logarithm
 _MEASURED = 0.08  # doubt of a thickness stated as a number, in the logarithm
 _FEW = 0.05  # of the films where most are, at which they are half as usual
 _ENOUGH = 40.0  # films that a mean is taken of; where they are rarer, it reaches farther
-_FARTHER = 1.25  # by which it is widened at a time
+_WIDTHS = _WIDTH * 1.25 ** np.arange(23)
 _WIDEST = 10.0
 _SCATTERS = 0.04 * 2.0 ** np.arange(6)
 """Scatters of the logarithm of the thickness that means are kept for."""
@@ -218,17 +218,30 @@ def _kernel_shares(ln_nm: FloatArray, log_prior: FloatArray) -> FloatArray:
     shares = np.zeros((LN_NM.size, ln_nm.size))
     if not ln_nm.size:  # a metal that takes no oxide has no such film
         return shares
-    enough = min(_ENOUGH, 0.5 * ln_nm.size)
+    enough, farther = min(_ENOUGH, 0.5 * ln_nm.size), 0
     for share, nm in zip(shares, LN_NM, strict=True):  # one at a time, which stays in cache
-        half_square, width = 0.5 * (nm - ln_nm) ** 2, _WIDTH
-        while True:
-            np.subtract(log_prior, half_square / width**2, out=share)
-            np.exp(np.subtract(share, share.max(), out=share), out=share)
-            np.divide(share, share.sum(), out=share)
-            if 1.0 / np.sum(share**2) >= enough or width >= _WIDEST:
-                break
-            width *= _FARTHER
+        half_square = 0.5 * (nm - ln_nm) ** 2
+        # The wider, the more films count; the width sought is near that of the place before.
+        while farther and _weigh_near(half_square, log_prior, farther - 1, share) >= enough:
+            farther -= 1
+        while (
+            _weigh_near(half_square, log_prior, farther, share) < enough
+            and _WIDTHS[farther] < _WIDEST
+        ):
+            farther += 1
+        np.divide(share, share.sum(), out=share)
     return shares
+
+
+def _weigh_near(
+    half_square: FloatArray, log_prior: FloatArray, farther: int, weight: FloatArray
+) -> float:
+    """Fill in the weight of each film (N,) for a kernel widened so often; how many films count."""
+    np.multiply(half_square, -1.0 / _WIDTHS[farther] ** 2, out=weight)
+    weight += log_prior
+    weight -= weight.max()
+    np.exp(weight, out=weight)
+    return float(weight.sum() ** 2 / np.square(weight).sum())
 
 
 def sort_films(films: FilmSet, metal: str) -> tuple[FloatArray, IndexArray]:
