@@ -44,10 +44,19 @@ def word_log_likelihood(
     xyz : ndarray, shape (N, 3)
         Of the films.
     """
-    said = _word_density(reading.word, doubts)
-    lab = _perceived_evenly(xyz.tobytes(), doubts, viewing, reading.view)
-    density: FloatArray = interpolate_field(said, lab).mean(axis=-1)
-    return np.log(np.maximum(density, 1e-300))
+    return _log_density(reading.word, xyz.tobytes(), doubts, viewing, reading.view)
+
+
+@lru_cache(maxsize=8)
+def _log_density(
+    word: str, xyz: bytes, doubts: Uncertainty, viewing: ViewingConditions, view: View
+) -> FloatArray:
+    """As above, read-only; kept, for a log says few words, and each of many pieces."""
+    lab = _perceived_evenly(xyz, doubts, viewing, view)
+    density = interpolate_field(_word_density(word, doubts), lab).mean(axis=-1)
+    found: FloatArray = np.log(np.maximum(density, 1e-300))
+    found.flags.writeable = False
+    return found
 
 
 @lru_cache(maxsize=8)
