@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 FloatArray: TypeAlias = NDArray[np.float64]
 SingleArray: TypeAlias = NDArray[np.float32]
+RealArray: TypeAlias = FloatArray | SingleArray
 ComplexArray: TypeAlias = NDArray[np.complex128]
 BoolArray: TypeAlias = NDArray[np.bool_]
 IndexArray: TypeAlias = NDArray[np.intp]

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .._typing import FloatArray
-from ..inference.faults import NONE, fault_of, find_fault
-from ..inference.posterior import Prior, RelativeRows
+from .._typing import FloatArray, RealArray
+from ..inference.faults import NONE, find_fault
+from ..inference.posterior import Prior
 from ..numerics.density import highest_region
 
 _LEAST_PROBABILITY = 0.05  # of a fault that is asked about
@@ -43,22 +43,21 @@ class WideningDoubt:
 
 def fault_shares(prior: Prior, pair_share: FloatArray) -> dict[str, float]:
     """Posterior probability of each fault, the likeliest first, from those of the pairs (J,)."""
-    shares: dict[str, float] = {}
-    for pair, share in zip(prior.pairs, pair_share.tolist(), strict=True):
-        name = fault_of(pair)
-        shares[name] = shares.get(name, 0.0) + share
-    return dict(sorted(shares.items(), key=lambda item: -item[1]))
+    names, own = prior.faults
+    shares = np.bincount(own, pair_share).tolist()
+    return dict(sorted(zip(names, shares, strict=True), key=lambda item: -item[1]))
 
 
 def find_widening(
-    prior: Prior, log_likelihood: FloatArray, faults: Mapping[str, float]
+    prior: Prior, log_likelihood: RealArray, faults: Mapping[str, float]
 ) -> WideningDoubt | None:
     """The fault without which the 90 % region of rows (J, E, D) is shortest, if it widens it."""
-    names = np.array([fault_of(pair) for pair in prior.pairs])
+    names, own = prior.faults
     likely = [name for name, p in faults.items() if name != NONE and p >= _LEAST_PROBABILITY]
     if not likely:
         return None
-    rows = RelativeRows.of(log_likelihood, [np.flatnonzero(names == name) for name in faults])
+    groups = [np.flatnonzero(own == names.index(name)) for name in faults]
+    rows = prior.weigh_rows(log_likelihood, groups)
     density = dict(zip(faults, prior.density_of(rows)[0], strict=True))
     every = sum(density.values(), np.zeros_like(prior.thickness_nm))
     now = _width(prior, every)

@@ -9,12 +9,12 @@ from functools import cached_property
 
 import numpy as np
 
-from .._typing import FloatArray
+from .._typing import FloatArray, RealArray
 from ..inference.colour_table import STEP_NM
 from ..inference.likelihood import earlier_likelihood, make_prior, reading_likelihood
 from ..inference.measured import Measurement, hue_seen_log_chance
 from ..inference.next_look import NextLook, rank_next_looks
-from ..inference.posterior import Prior, RelativeRows
+from ..inference.posterior import Prior, WeighedRows
 from ..inference.question import FilmQuestion
 from ..inference.reading import Reading
 from ..inference.simulate import SampledFilms
@@ -54,7 +54,7 @@ class HeldRows:
     readings: tuple[Reading, ...]
     earlier: tuple[Reading, ...]
     prior: Prior
-    log_likelihood: FloatArray
+    log_likelihood: RealArray
     agreement: float
     shared_fit: float
     seed: int
@@ -85,9 +85,9 @@ class HeldRows:
         return cls(question, readings, earlier, prior, log_likelihood, agreement, fit, seed)
 
     @cached_property
-    def rows(self) -> RelativeRows:
-        """The likelihoods themselves."""
-        return self.prior.relate(self.log_likelihood)
+    def rows(self) -> WeighedRows:
+        """The likelihoods, added up."""
+        return self.prior.weigh_rows(self.log_likelihood)
 
     @cached_property
     def row_weight(self) -> FloatArray:
@@ -97,7 +97,7 @@ class HeldRows:
     @cached_property
     def faults(self) -> dict[str, float]:
         """Probability of each fault of surface, oxide, camera or light, the likeliest first."""
-        return fault_shares(self.prior, self.prior.pair_shares(self.rows))
+        return fault_shares(self.prior, self.rows.pair_share)
 
     @cached_property
     def widened_by(self) -> WideningDoubt | None:
@@ -134,18 +134,19 @@ class HeldRows:
         return SampledFilms(j, np.maximum(scale / (1.0 + error), 0.0), error)
 
 
-def _shared_fit(prior: Prior, log_likelihood: FloatArray, misfit: FloatArray) -> float:
+def _shared_fit(prior: Prior, log_likelihood: RealArray, misfit: FloatArray) -> float:
     """p-value of one thickness for what was held so far and for one measurement more.
 
     ``χ² = min(χ²_held + χ²_new) - min χ²_held``, one degree of freedom: what it costs to share the
     thickness (M. Maltoni and T. Schwetz, Phys. Rev. D 68, 033020 (2003)).
     """
-    held = np.where(prior.in_range, -2.0 * (log_likelihood - log_likelihood.max()), np.inf)
+    off = np.subtract(log_likelihood, log_likelihood.max(), dtype=float)
+    held = np.where(prior.in_range, -2.0 * off, np.inf)
     apart = float((held - held.min() + misfit).min())
     return math.erfc(math.sqrt(max(apart, 0.0) / 2.0))
 
 
-def _chain(prior: Prior, earlier: list[FloatArray], spot: FloatArray) -> tuple[FloatArray, float]:
+def _chain(prior: Prior, earlier: list[RealArray], spot: RealArray) -> tuple[RealArray, float]:
     """The spot's likelihood after the colours before it, and how well their order agrees."""
     if not earlier:
         return spot, 1.0

@@ -17,7 +17,6 @@ import numpy as np
 from .._typing import BoolArray, FloatArray, IndexArray, SingleArray
 from ..numerics.parallel import map_parallel
 from .colour_table import INDEX_SPAN, ColourTable
-from .faults import are_faultless
 from .normal import coefficients_of, features
 from .order import order_centres_nm
 from .posterior import Prior
@@ -110,7 +109,7 @@ def build_binned_table(
         _cut_windows(prior),
         prior.thickness_nm[::_STRIDE],
         np.empty(0),
-        are_faultless(prior.pairs),
+        prior.faultless,
         np.empty(0),
     )
     rng = np.random.default_rng(seed)

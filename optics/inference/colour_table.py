@@ -13,7 +13,7 @@ from functools import cached_property
 
 import numpy as np
 
-from .._typing import FloatArray, IndexArray, SingleArray
+from .._typing import FloatArray, IndexArray, RealArray, SingleArray
 from ..colour.conditions import ViewingConditions
 from ..colour.illuminants import tristimulus_weights
 from ..colour.spaces import xyz_to_lab
@@ -183,17 +183,18 @@ class ColourTable:
             total[:, rows] = block
         return total.reshape(len(readings), *self.lab.shape[:3]).astype(float)
 
-    def log_mixture(self, points: FloatArray, weight: FloatArray) -> FloatArray:
-        """Log of the weighted mean density of colours (K, 3) in each row, shape (J, E, D)."""
+    def log_mixture(self, points: FloatArray, weight: FloatArray) -> RealArray:
+        """Log of the weighted mean density of colours (K, 3) in each row, shape (J, E, D); of one
+        colour in one view in the 32 bits of the table."""
         if len(points) == self.view_weight.size == 1:
-            alone = multiply(features(points), self.coefficients[0])
-            return np.asarray(alone.reshape(self.lab.shape[:3]), dtype=float)
+            alone: SingleArray = multiply(features(points), self.coefficients[0])
+            return alone.reshape(self.lab.shape[:3])
         total = np.empty(self.coefficients.shape[-1])
         for rows, block in self._blocks(points):
             total[rows] = log_mean(block, weight)
         return total.reshape(self.lab.shape[:3])
 
-    def log_word(self, points: FloatArray, weight: FloatArray) -> FloatArray:
+    def log_word(self, points: FloatArray, weight: FloatArray) -> RealArray:
         """As `log_mixture`, of the many points of a word.
 
         Where people scatter as they do about words it is smooth: worked out at every fourth scale

@@ -10,9 +10,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
-from .._typing import BoolArray
 from ..errors import InputError, suggest_nearest
 from ..films.stack import Stack
 from .hypotheses import FilmModel
@@ -207,11 +204,6 @@ def discrepancy_share(model: FilmModel) -> float:
 def fault_of(model: FilmModel) -> str:
     """The name of a model's fault, or ``none``."""
     return model.fault if isinstance(model, FaultyModel) else NONE
-
-
-def are_faultless(models: Sequence[FilmModel]) -> BoolArray:
-    """Which models have no fault, (J,)."""
-    return np.array([fault_of(model) == NONE for model in models])
 
 
 def find_fault(name: str) -> Fault:

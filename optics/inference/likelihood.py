@@ -8,13 +8,12 @@ from functools import lru_cache
 
 import numpy as np
 
-from .._typing import FloatArray
+from .._typing import FloatArray, RealArray
 from ..errors import InputError
 from ..films.engine.thickness_scan import View
 from ..numerics.cache import cache_up_to
 from .binned import BinnedTable, build_binned_table
 from .colour_table import ColourTable, build_table
-from .faults import are_faultless
 from .posterior import Prior
 from .predictive_check import FitCheck, simulate_fit_check
 from .question import FilmQuestion
@@ -43,7 +42,7 @@ def make_fit_check(
     those without a fault."""
     tables = [table_for(question, doubts, view) for doubts, view in looks]
     prior = make_prior(question, looks[0][0].index_spread)
-    pairs = are_faultless(prior.pairs) if faultless else None
+    pairs = prior.faultless if faultless else None
     return simulate_fit_check(tables, prior, np.random.default_rng(seed), pairs=pairs)
 
 
@@ -53,6 +52,8 @@ def fit_p_value(
     """How ordinary looks at one spot at one time are among those the model gives: all that is in
     question, or films without a fault."""
     looks = tuple((reading.doubts, reading.view) for reading in readings)
+    if faultless and make_prior(question, looks[0][0].index_spread).faultless.all():
+        faultless = False  # the same films
     seen = tuple(_bytes_of(one) for one in readings)
     return _fit_p_value(question, looks, seed, faultless, seen)
 
@@ -76,15 +77,17 @@ def tables_for(question: FilmQuestion, readings: Sequence[Reading]) -> list[Colo
     return [table_for(question, reading.doubts, reading.view) for reading in readings]
 
 
-def reading_likelihood(question: FilmQuestion, readings: Sequence[Reading]) -> list[FloatArray]:
-    """Log likelihood of each reading in every row of the tables, shapes (J, E, D)."""
+def reading_likelihood(question: FilmQuestion, readings: Sequence[Reading]) -> list[RealArray]:
+    """Log likelihood of each reading in every row of the tables, shapes (J, E, D); of several,
+    which are to be added up, in 64 bits."""
     each = zip(tables_for(question, readings), readings, strict=True)
-    return [
+    found = [
         table.log_mixture(one.points_lab, one.weight)
         if len(one.weight) == 1
         else _word_likelihood(question, one.doubts, one.view, _bytes_of(one))
         for table, one in each
     ]
+    return found if len(found) == 1 else [one.astype(float, copy=False) for one in found]
 
 
 def _bytes_of(reading: Reading) -> bytes:
@@ -100,7 +103,7 @@ def _points_of(seen: bytes) -> tuple[FloatArray, FloatArray]:
 @cache_up_to(_MOST_BYTES // 5)
 def _word_likelihood(
     question: FilmQuestion, doubts: Uncertainty, view: View, seen: bytes
-) -> FloatArray:
+) -> RealArray:
     """Of a word, whose many points are gone through once: words come again and again."""
     found = table_for(question, doubts, view).log_word(*_points_of(seen))
     found.flags.writeable = False
@@ -148,7 +151,7 @@ def _mean_table(question: FilmQuestion, doubts: Uncertainty, view: View) -> Colo
 
 
 def earlier_likelihood(
-    prior: Prior, spot: FloatArray, earlier: FloatArray
+    prior: Prior, spot: RealArray, earlier: RealArray
 ) -> tuple[FloatArray, float]:
     """Likelihood of a spot that was once thinner and then showed another colour.
 
@@ -169,7 +172,7 @@ def earlier_likelihood(
     """
     inside = prior.in_range
     peak = earlier.max()
-    once = np.exp(earlier - peak) * inside
+    once = np.exp(np.subtract(earlier, peak, dtype=float)) * inside
     thinner = np.cumsum(once, axis=-1)
     count = np.maximum(np.cumsum(inside, axis=-1), 1)
     now = prior.row_weights(spot)

@@ -9,10 +9,11 @@ from itertools import groupby
 
 import numpy as np
 
-from .._typing import BoolArray, FloatArray, IndexArray
+from .._typing import BoolArray, FloatArray, IndexArray, RealArray
 from ..numerics.integrate import trapezoid
 from ..numerics.interpolate import lagrange
 from .colour_table import INDEX_SPAN, STEP_NM, index_nodes, scale_grid
+from .faults import NONE, fault_of
 from .grown import UsualThickness
 from .hypotheses import FilmModel
 from .normal import multiply
@@ -22,46 +23,22 @@ _LOWEST = -700.0
 
 
 @dataclass(frozen=True, eq=False)
-class RelativeRows:
-    """Likelihoods of all rows of the tables by groups of pairs, taken from their logarithms once.
+class WeighedRows:
+    """Likelihoods of all rows of the tables, added up by groups of pairs and by pair.
 
     Attributes
     ----------
-    groups : sequence of slice or ndarray of int
-        Which pairs are taken together.
-    likelihood : tuple of ndarray, shape (pairs of the group, E D)
-        Of each group, over that of its best pair at the same index node and scale.
-    log_best : ndarray, shape (groups, E, D)
-        Logarithm of that best, over the best of all.
+    log_sums : ndarray, shape (groups, E, D)
+        Logarithm of the weighted sum over the pairs of each group, over the best row of all.
+    pair_share : ndarray, shape (J,)
+        Posterior probability of each pair.
     log_peak : float
-        Logarithm of the best of all.
+        Logarithm of the best row.
     """
 
-    groups: Sequence[slice | IndexArray]
-    likelihood: tuple[FloatArray, ...]
-    log_best: FloatArray
+    log_sums: FloatArray
+    pair_share: FloatArray
     log_peak: float
-
-    @classmethod
-    def of(cls, log_likelihood: FloatArray, groups: Sequence[slice | IndexArray]) -> RelativeRows:
-        """From logarithms (J, E, D)."""
-        log_best = np.empty((len(groups), *log_likelihood.shape[1:]))
-        likelihood = []
-        for best, own in zip(log_best, groups, strict=True):
-            each = log_likelihood[own]
-            each.max(axis=0, out=best)
-            likelihood.append(_exp(each - best).reshape(len(each), -1))
-        peak = float(log_best.max())
-        log_best -= peak
-        return cls(groups, tuple(likelihood), log_best, peak)
-
-    def log_sums(self, pair_weight: FloatArray) -> FloatArray:
-        """Logarithm of the weighted sum (groups, E, D) over the pairs (J,) of each group."""
-        found = np.empty_like(self.log_best)
-        for sums, own, each in zip(found, self.groups, self.likelihood, strict=True):
-            np.log(multiply(pair_weight[own][None], each).reshape(sums.shape), out=sums)
-        found += self.log_best
-        return found
 
 
 @dataclass(frozen=True, eq=False)
@@ -160,6 +137,19 @@ class Prior:
         return np.array([pair.weight for pair in self.pairs])
 
     @cached_property
+    def faults(self) -> tuple[tuple[str, ...], IndexArray]:
+        """Faults in the order first met, and which of them each pair has, (J,)."""
+        each = [fault_of(pair) for pair in self.pairs]
+        names = tuple(dict.fromkeys(each))
+        return names, np.array([names.index(name) for name in each])
+
+    @cached_property
+    def faultless(self) -> BoolArray:
+        """Which pairs have no fault, (J,)."""
+        names, own = self.faults
+        return np.array([name == NONE for name in names])[own]
+
+    @cached_property
     def _between_nodes(self) -> FloatArray:
         """Matrix from values at the index nodes to those at the fine steps, (F, E)."""
         return np.ascontiguousarray(lagrange(self.index_error, self.fine_index[0])[0])
@@ -187,7 +177,7 @@ class Prior:
         mean += np.einsum("gft,ft->gt", curves[:, 1:].take(below, axis=1), following)
         return np.asarray(mean)
 
-    def film_density(self, log_likelihood: FloatArray) -> tuple[FloatArray, FloatArray]:
+    def film_density(self, log_likelihood: RealArray) -> tuple[FloatArray, FloatArray]:
         """Posterior over thickness of each film.
 
         Parameters
@@ -200,30 +190,43 @@ class Prior:
             Per nanometre; sums over films and thickness to 1.
         log_evidence : ndarray, shape (N,)
         """
-        each = [self.density_of(self.relate(one)) for one in log_likelihood]
+        each = [self.density_of(self.weigh_rows(one)) for one in log_likelihood]
         density, log_evidence = zip(*each, strict=True)
         return np.array(density), np.array(log_evidence)
 
-    def relate(self, log_likelihood: FloatArray) -> RelativeRows:
-        """Likelihoods from their logarithms (J, E, D), the pairs of a film together."""
-        return RelativeRows.of(log_likelihood, self.pairs_of_films)
+    def weigh_rows(
+        self,
+        log_likelihood: RealArray,
+        groups: Sequence[slice | IndexArray] | None = None,
+    ) -> WeighedRows:
+        """Likelihoods from their logarithms (J, E, D), the pairs of a film together, or those of
+        each group."""
+        groups = self.pairs_of_films if groups is None else groups
+        rows = log_likelihood.reshape(len(self.pairs), -1)
+        peak, share = float(rows.max()), np.zeros(len(self.pairs))
+        log_sums = np.empty((len(groups), rows.shape[1]))
+        for sums, own in zip(log_sums, groups, strict=True):
+            highest = rows[own].max(axis=0)
+            best = highest.astype(float)
+            # Bounded before they are made 64 bits: half the memory is gone through.
+            relative = np.maximum(rows[own], highest + highest.dtype.type(_LOWEST)).astype(float)
+            relative -= best
+            np.exp(relative, out=relative)  # at most 1: each over the best pair of the same row
+            best -= peak
+            np.add(np.log(multiply(self.pair_weight[own][None], relative)[0]), best, out=sums)
+            share[own] = relative @ (_exp(best) * self._row_share.ravel())
+        share *= self.pair_weight
+        shape = len(groups), *log_likelihood.shape[1:]
+        return WeighedRows(log_sums.reshape(shape), share / share.sum(), peak)
 
-    def density_of(self, rows: RelativeRows) -> tuple[FloatArray, float]:
+    def density_of(self, rows: WeighedRows) -> tuple[FloatArray, float]:
         """As `film_density` of one, (H, T) and its log evidence; of films, or of whatever groups
         the rows are in."""
-        density = self._over_index(rows.log_sums(self.pair_weight))
+        density = self._over_index(rows.log_sums)
         density *= self.thickness_weight
         total = float(self.mass(density))
         width = self.thickness_nm[-1] - self.thickness_nm[0]
         return density / total, float(np.log(total / width)) + rows.log_peak
-
-    def pair_shares(self, rows: RelativeRows) -> FloatArray:
-        """Posterior probability of each pair, (J,)."""
-        found, best = np.empty_like(self.pair_weight), _exp(rows.log_best.copy())
-        for own, each, of_best in zip(rows.groups, rows.likelihood, best, strict=True):
-            found[own] = each @ (of_best * self._row_share).ravel()
-        found *= self.pair_weight
-        return np.asarray(found / found.sum())
 
     def mass(self, density: FloatArray) -> FloatArray:
         """Integral over thickness, and sum over films, of densities (..., H, T), shape (...)."""
@@ -241,12 +244,12 @@ class Prior:
         d = self.scale_nm / (1.0 + self.index_error[:, None])
         return (d >= low) & (d <= high)
 
-    def row_weights(self, log_likelihood: FloatArray) -> FloatArray:
+    def row_weights(self, log_likelihood: RealArray) -> FloatArray:
         """Posterior weight of each pair, index node and scale, shape (J, E, D), summing to 1.
 
         ``log_likelihood`` has shape (J, E, D); all zeros give the prior itself.
         """
-        weight = _exp(log_likelihood - log_likelihood.max())
+        weight = _exp(np.subtract(log_likelihood, log_likelihood.max(), dtype=float))
         weight *= self.pair_weight[:, None, None] * self._row_share
         weight /= weight.sum()
         return weight

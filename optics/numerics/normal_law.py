@@ -71,7 +71,7 @@ def normal_cdf(z: ArrayLike) -> FloatArray:
     y = np.abs(x)
     with np.errstate(over="ignore", under="ignore"):
         below = 0.5 * np.exp(-y * y) * _tail(y)
-    return np.where(x < 0.0, 1.0 - below, below)
+    return np.asarray(np.where(x < 0.0, 1.0 - below, below))
 
 
 def normal_log_cdf(z: ArrayLike) -> FloatArray:
@@ -80,7 +80,8 @@ def normal_log_cdf(z: ArrayLike) -> FloatArray:
     y = np.abs(x)
     with np.errstate(divide="ignore", over="ignore", under="ignore"):
         half, square = 0.5 * _tail(y), y * y
-        return np.where(x < 0.0, np.log1p(-half * np.exp(-square)), np.log(half) - square)
+        above, below = np.log1p(-half * np.exp(-square)), np.log(half) - square
+    return np.asarray(np.where(x < 0.0, above, below))
 
 
 def _tail(y: FloatArray) -> FloatArray:
@@ -111,7 +112,7 @@ def _cell_polynomials() -> FloatArray:
     below = np.exp(near**2) * (1.0 - near * _ratio(_NEAR, near**2))
     value = np.where(y <= _NEAR_UP_TO, below, _ratio(_MIDDLE, np.minimum(y, _MIDDLE_UP_TO)))
     value = np.where(y <= _MIDDLE_UP_TO, value, _beyond(y))
-    found = np.linalg.solve(np.vander(place), value)
+    found: FloatArray = np.asarray(np.linalg.solve(np.vander(place), value), dtype=float)
     found[-1, 0] = 1.0  # as at 0, where half a chance is half to the last digit
     return found
 

@@ -14,7 +14,6 @@ from oxhue.optics.films.stack import sweep_thicknesses
 from oxhue.optics.gauge.gauge import gauge
 from oxhue.optics.inference import predictive_check
 from oxhue.optics.inference.colour_table import build_table
-from oxhue.optics.inference.faults import are_faultless
 from oxhue.optics.inference.hypotheses import list_film_models
 from oxhue.optics.inference.likelihood import make_prior, table_for
 from oxhue.optics.inference.posterior import Prior
@@ -71,7 +70,7 @@ def test_films_without_a_fault_are_told_from_others_by_their_rivals(monkeypatch)
     reading = parse_reading("#5566aa", "card")
     question = FilmQuestion.of("TiO2(siefke2016)", "Ti(johnson1974)").suited_to([reading])
     prior = make_prior(question, reading.doubts.index_spread)
-    table, plain = table_for(question, reading.doubts), are_faultless(prior.pairs)
+    table, plain = table_for(question, reading.doubts), prior.faultless
     rng = np.random.default_rng(5)
     check = simulate_fit_check([table], prior, rng, pairs=plain)
     alone = replace(check, rivals=())
