@@ -75,9 +75,10 @@ class FitCheck:
             Share of simulated sets whose score is no higher, between 1/(draws + 1) and 1. The
             first few sets settle it where the share is far above any at which looks are refused.
         """
-        seen = _log_seen(observed, self.terms)
+        looks = [(features(points), share) for points, share in observed]
+        seen = _log_seen(looks, self.terms)
         if self.rivals:
-            seen -= _log_seen(observed, self.rivals)
+            seen -= _log_seen(looks, self.rivals)
         share = _share_no_higher(self.first, seen)
         return share if share > _PLAINLY_FITS else _share_no_higher(self.simulated, seen)
 
@@ -99,13 +100,13 @@ def _sum_densities(asked: SingleArray, terms: Sequence[SingleArray]) -> FloatArr
 
 
 def _log_seen(
-    observed: Sequence[tuple[FloatArray, FloatArray]], terms: Sequence[SingleArray]
+    looks: Sequence[tuple[SingleArray, FloatArray]], terms: Sequence[SingleArray]
 ) -> float:
-    """Log of the density of looks at one spot, summed over some random films."""
-    each = [
-        _log_mean(features(points) @ own, share)
-        for own, (points, share) in zip(terms, observed, strict=True)
-    ]
+    """Log of the density of looks at one spot, by the features (K, 10) and weights of the points of
+    each, summed over some random films."""
+    if len(looks) == len(looks[0][0]) == 1:  # one point: its sum has a floor of its own
+        return float(_log_sum(looks[0][0] @ terms[0])[0])
+    each = [_log_mean(asked @ own, share) for own, (asked, share) in zip(terms, looks, strict=True)]
     return float(_log_sum(sum(each[1:], each[0])[None])[0])
 
 
