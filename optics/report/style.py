@@ -55,6 +55,7 @@ _DPI = 150
 _OUTPUT: dict[Any, Any] = {
     "svg.hashsalt": "oxhue", "svg.fonttype": "path", "pdf.fonttype": 42, "text.parse_math": False,
 }  # fmt: skip
+_OWN = ("backend", "text.parse_math")  # settings that are ours in programs of ours
 _NO_DATE: dict[str, dict[str, Any]] = {
     "png": {},
     "svg": {"Date": None},
@@ -93,8 +94,9 @@ def use_own_style() -> None:
             "are no text; mend or remove it"
         ) from error
     _load_figures()
-    if any(rcParams[one] != kept for one, kept in rcParamsDefault.items() if one != "backend"):
+    if any(rcParams[one] != kept for one, kept in rcParamsDefault.items() if one not in _OWN):
         rcdefaults()  # which loads every style there is
+    rcParams["text.parse_math"] = False
 
 
 @cache
@@ -201,8 +203,11 @@ def _drawn_once(figure: Figure) -> Iterator[None]:
 
 def take_words_as_words(drawn: Artist) -> None:
     """Let no text of a figure or axes be read as a formula: names of files may hold dollars."""
+    from matplotlib import rcParams
     from matplotlib.text import Text
 
+    if not rcParams["text.parse_math"]:  # then none is from the start
+        return
     for text in drawn.findobj(Text):
         text.set_parse_math(False)
 
