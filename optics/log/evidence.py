@@ -75,20 +75,19 @@ class PieceEvidence:
         row = np.clip(np.log2(scatter / _SCATTERS[0]), 0.0, _SCATTERS.size - 1.001)
         low = row.astype(np.intp)
         left, part = _cell(ln_nm)
-        up, right = (row - low)[:, None], part[:, None]
-        corners = np.take(self._corners, low * (LN_NM.size - 1) + left, axis=0)  # (N, 4, 3)
-        lower = corners[:, 0] + right * (corners[:, 1] - corners[:, 0])
-        upper = corners[:, 2] + right * (corners[:, 3] - corners[:, 2])
-        return np.asarray(lower + up * (upper - lower))
+        corners = np.take(self._corners, low * (LN_NM.size - 1) + left, axis=2)  # (4, 3, N)
+        lower = corners[0] + part * (corners[1] - corners[0])
+        upper = corners[2] + part * (corners[3] - corners[2])
+        return np.asarray((lower + (row - low) * (upper - lower)).T)
 
     @cached_property
     def _corners(self) -> FloatArray:
-        """Means at the corners of each cell of scatter and thickness, shape (cells, 4, 3)."""
+        """Means at the corners of each cell of scatter and thickness, shape (4, 3, cells)."""
         kernel = np.exp(-0.5 * ((LN_NM[:, None] - LN_NM) / _SCATTERS[:, None, None]) ** 2)
         kernel /= kernel.sum(axis=2, keepdims=True)
         table = kernel @ self.likelihood.T  # (S, T, 3)
         each = [table[:-1, :-1], table[:-1, 1:], table[1:, :-1], table[1:, 1:]]
-        return np.stack(each, axis=2).reshape(-1, 4, len(STATES))
+        return np.stack([one.reshape(-1, len(STATES)).T for one in each])
 
 
 def _cell(ln_nm: FloatArray) -> tuple[IndexArray, FloatArray]:
