@@ -170,7 +170,9 @@ def test_steps_left_out_leave_likelihood_and_slopes(model, piece, monkeypatch, o
     first, beyond = near(model, spots, asked, likelihood._colours(model, spots, asked))
     assert (beyond - first).min() < 0.6 * whole
     monkeypatch.setattr(
-        likelihood, "_near", lambda *_: (np.zeros(40, dtype=int), np.full(40, whole))
+        likelihood,
+        "_near",
+        lambda *_: (np.zeros((4, 40), dtype=int), np.full((4, 40), whole)),
     )
     plain = log_likelihood(model, spots, scores, pair=pair)
     good = plain[0] > plain[0].max() - 60.0  # further off the floor under the weights counts
@@ -181,7 +183,7 @@ def test_steps_left_out_leave_likelihood_and_slopes(model, piece, monkeypatch, o
 def test_ends_far_beyond_the_scale_leave_the_point_nearest_to_them():
     even = SharedUnknowns(*np.zeros((9, 1)), uneven=np.zeros((1, UNEVEN.size)))
     far = even._replace(low_nm=np.array([2e3]), high_nm=np.array([2.1e3]))
-    share = np.exp(thickness_prior(np.arange(20.0), far).log[0])
+    share = np.exp(thickness_prior(np.arange(20.0), far).log[:, 0])
     assert share.argmax() == share.size - 1
     assert share.sum() == pytest.approx(1.0, abs=1e-5)
 

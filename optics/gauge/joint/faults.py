@@ -60,20 +60,20 @@ class SharedFaults:
         return amount
 
     def shift(self, scores: FloatArray, pair: IndexArray) -> SingleArray:
-        """What faults of these scores (n, S) add to CIELAB, (n, 3, C)."""
-        factor = self._factors(scores).astype(np.float32)
-        found = np.empty((len(pair), *self.moves.shape[2:]), dtype=np.float32)
+        """What faults of these scores (n, S) add to CIELAB, (3, C, n)."""
+        factor = np.ascontiguousarray(self._factors(scores).T, dtype=np.float32)
+        found = np.empty((*self.moves.shape[2:], len(pair)), dtype=np.float32)
         for j, rows in rows_of_pairs(pair):
             moves = self.moves[j].reshape(self.scores, -1)
-            np.matmul(factor[rows], moves, out=found[rows].reshape(-1, moves.shape[1]))
+            np.matmul(moves.T, factor[:, rows], out=found.reshape(-1, len(pair))[:, rows])
         return found
 
     def slopes(self, scores: FloatArray, pair: IndexArray, pull: SingleArray) -> FloatArray:
-        """Slopes (n, S) in the scores, of what has those slopes in CIELAB (n, 3, C)."""
+        """Slopes (n, S) in the scores, of what has those slopes in CIELAB (3, C, n)."""
         along = np.empty((len(pair), self.scores))
         for j, rows in rows_of_pairs(pair):
             moves = self.moves[j].reshape(self.scores, -1)
-            along[rows] = pull[rows].reshape(-1, moves.shape[1]) @ moves.T
+            along[rows] = (moves @ pull.reshape(-1, len(pair))[:, rows]).T
         z, amount = self._by_fault(scores), self.amounts(scores)
         by_fault = along.reshape(z.shape)
         slope = by_fault * amount[:, :, None]

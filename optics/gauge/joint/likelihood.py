@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -19,7 +20,7 @@ from .model import MOST_SHARED, NodeWeights, SharedModel, SharedUnknowns
 from .prior import EDGE_NM, ThicknessPrior, add_prior_slopes, log_ends, thickness_prior
 from .sums import sum_each, sum_rising
 
-_BLOCK = 200_000  # numbers in the largest array at a time: few calls, yet in the cache
+_BLOCK = 1_000_000  # numbers in the largest array at a time
 _AT_ONCE = 2_000  # rows whose colours are worked out at a time
 _HOPELESS = np.float32(-16.0)  # log weight, to the best, of steps where no spot can lie
 _BEYOND = 12.0  # edges past the end of the spread where nothing is left of it
@@ -82,7 +83,7 @@ class ScoreRows(NamedTuple):
 
 
 class Seen(NamedTuple):
-    """Colours of some rows at the knots of the scale, (n, 3, C) each, and of a spot's own (n,).
+    """Colours of some rows at the knots of the scale, (3, C, n) each, and of a spot's own (n,).
 
     ``lab`` is less the spots' centre; ``light`` are ratios to the white as seen, ``bare`` those of
     the film alone, ``roots`` the functions CIELAB is linear in. ``variance`` [ΔE²] is that of each
@@ -99,8 +100,8 @@ class Seen(NamedTuple):
 class SpotBlock(NamedTuple):
     """Where the spots of a few rows lie: of the rows ``asked``, ``log_sum`` (n,) over all.
 
-    ``weight`` (n, P, t) is the posterior of each spot over the part ``near`` of the scale, with
-    colours ``lab`` (n, 3, t) there; ``spread`` the prior over the part ``span`` that has it in it.
+    ``weight`` (P, t, n) is the posterior of each spot over the part ``near`` of the scale, with
+    colours ``lab`` (3, t, n) there; ``spread`` the prior over the part ``span`` that has it in it.
     """
 
     asked: ScoreRows
@@ -130,7 +131,7 @@ def log_likelihood(
         for rows, block in _blocks(model, spots, asked, seen):
             value[part[rows]] += block.log_sum
             precision = 1.0 / seen.variance[rows]
-            pull[rows], misfit[rows] = _pulls(model, spots, block, precision)
+            pull[:, :, rows], misfit[rows] = _pulls(model, spots, block, precision)
             slope[part[rows]] = _prior_slopes(model, spots, block)
         slope[part] += _slopes(model, spots, asked, seen=seen, pull=pull, misfit=misfit)
     return value, slope
@@ -152,7 +153,8 @@ def thickness_density(
     for rows, block in _blocks(model, spots, asked, _colours(model, spots, asked)):
         scale = model.scale_nm[block.near]
         stretches = _stretches(model, block.asked, grid_nm)
-        for each, stretch, share in zip(block.weight, stretches, weight[rows], strict=True):
+        each_row = np.moveaxis(block.weight, 2, 0)
+        for each, stretch, share in zip(each_row, stretches, weight[rows], strict=True):
             along = grid_nm * stretch
             at = (along - scale[0]) / model.step_nm
             below = np.clip(at.astype(np.intp), 0, scale.size - 2)
@@ -183,48 +185,52 @@ def _stretches(model: SharedModel, asked: ScoreRows, grid_nm: FloatArray) -> Flo
 
 def _blocks(
     model: SharedModel, spots: Spots, asked: ScoreRows, seen: Seen
-) -> Iterator[tuple[IndexArray, SpotBlock]]:
-    """A few rows at a time with their places, those whose spots lie alike together."""
+) -> Iterator[tuple[slice, SpotBlock]]:
+    """As many rows at a time as fit, with their places. Arrays have rows last, and of each spot
+    only a window of the scale, as wide as these rows have it together."""
     first, beyond = _near(model, spots, asked, seen)
-    order = np.lexsort((first, beyond - first))
-    while order.size:
-        widest = int(beyond[order[-1]] - first[order[-1]])
-        size = max(1, _BLOCK // (max(len(spots.lab), 4) * widest))
-        order, rows = order[:-size], order[-size:]
-        near = slice(int(first[rows].min()), int(beyond[rows].max()))
-        yield rows, _block(model, spots, asked.take(rows), seen=seen, rows=rows, near=near)
+    count = first.shape[1]
+    largest = len(first) * count * int(beyond.max() - first.min())
+    edges = np.linspace(0, count, min(-(-largest // _BLOCK), count) + 1).astype(int)
+    for start, stop in pairwise(edges.tolist()):
+        rows = slice(start, stop)
+        ends = first[:, rows].min(axis=1).tolist(), beyond[:, rows].max(axis=1).tolist()
+        windows = [slice(*both) for both in zip(*ends, strict=True)]
+        yield rows, _block(model, spots, asked.take(rows), seen=seen, rows=rows, windows=windows)
 
 
 def _near(
     model: SharedModel, spots: Spots, asked: ScoreRows, seen: Seen
 ) -> tuple[IndexArray, IndexArray]:
-    """First step, and step after the last, (n,), of the scale that any spot may lie at.
+    """First step, and step after the last, (P, n) each, of the scale that a spot may lie at.
 
     About a knot, half the way to the next, the colour is nearer to a spot's by no more than it
     runs on that way, r: so where it is u off, both in standard deviations, the square of what is
     left is more than ``u²/2 - r²``.
     """
     knots_nm = model.knots_nm
-    table = np.empty((len(seen.lab), 5, knots_nm.size), dtype=np.float32)
-    table[:, :4] = _by_feature(seen.lab, seen.variance)
-    table[:, 4] = log_ends(knots_nm, asked.shared)
-    log_weight = np.matmul(spots.features, table)
-    best = log_weight.max(axis=2)
+    table = np.empty((5, knots_nm.size, len(asked.pair)), dtype=np.float32)
+    _set_features(table, seen.lab, seen.variance)
+    table[4] = log_ends(knots_nm, asked.shared)
+    log_weight = (spots.features @ table.reshape(5, -1)).reshape(-1, *table.shape[1:])
+    best = log_weight.max(axis=1)
     own = 0.5 * (np.reshape(spots.each, (-1, 1)) * (spots.lab - spots.centre) ** 2).sum(axis=1)
-    constant = (own / seen.variance[:, None]).astype(np.float32)
-    run = np.square(np.diff(seen.lab, axis=2)).sum(axis=1)
-    reach = np.empty((len(run), knots_nm.size), dtype=np.float32)
-    reach[:, 0], reach[:, 1:] = run[:, 0], run
-    np.maximum(reach[:, :-1], run, out=reach[:, :-1])
-    reach *= (0.25 * np.max(spots.each) / seen.variance).astype(np.float32)[:, None]
+    constant = (own[:, None] / seen.variance).astype(np.float32)
+    run = np.square(np.diff(seen.lab, axis=1)).sum(axis=0)
+    reach = np.empty(table.shape[1:], dtype=np.float32)
+    reach[0], reach[1:] = run[0], run
+    np.maximum(reach[:-1], run, out=reach[:-1])
+    reach *= (0.25 * np.max(spots.each) / seen.variance).astype(np.float32)
     # Half of log_weight - constant, and what the prior and the reach add to it.
-    reach += table[:, 4]
-    log_weight += reach[:, None]
-    near = (log_weight > (2.0 * (best + _HOPELESS) - constant)[:, :, None]).any(axis=1)
+    reach += table[4]
+    log_weight += reach
+    near = log_weight > (2.0 * (best + _HOPELESS) - constant)[:, None]
     every = round((knots_nm[1] - knots_nm[0]) / model.step_nm)
     half, whole = -(-every // 2), model.scale_nm.size
-    first = near.argmax(axis=1) * every - half
-    beyond = (knots_nm.size - 1 - near[:, ::-1].argmax(axis=1)) * every + half + 1
+    up = np.arange(1, knots_nm.size + 1, dtype=np.int16)[:, None]
+    last = (near * up).max(axis=1).astype(np.intp)
+    first = knots_nm.size - (near * up[::-1]).max(axis=1).astype(np.intp)
+    first, beyond = first * every - half, (last - 1) * every + half + 1
     return np.clip(first, 0, whole - 2), np.clip(beyond, 2, whole)
 
 
@@ -234,28 +240,32 @@ def _block(
     asked: ScoreRows,
     *,
     seen: Seen,
-    rows: IndexArray,
-    near: slice,
+    rows: slice,
+    windows: Sequence[slice],
 ) -> SpotBlock:
+    near = slice(min(one.start for one in windows), max(one.stop for one in windows))
     span = _span(model, asked.shared)
     span = slice(min(span.start, near.start), max(span.stop, near.stop))
     spread = thickness_prior(model.scale_nm[span], asked.shared)
-    own = np.ascontiguousarray(model.between[:, near])
-    lab = (seen.lab[rows].reshape(3 * rows.size, -1) @ own).reshape(rows.size, 3, -1)
-    table = np.empty((rows.size, 5, lab.shape[-1]), dtype=np.float32)
-    table[:, :4] = _by_feature(lab, seen.variance[rows])
-    table[:, 4] = spread.log[:, near.start - span.start : near.stop - span.start]
+    lab = model.between[:, near].T @ seen.lab[:, :, rows]
+    table = np.empty((5, *lab.shape[1:]), dtype=np.float32)
+    _set_features(table, lab, seen.variance[rows])
+    table[4] = spread.log[near.start - span.start : near.stop - span.start]
+    own = [slice(one.start - near.start, one.stop - near.start) for one in windows]
+    logs = [
+        (feature @ table[:, one].reshape(5, -1)).reshape(-1, lab.shape[2])
+        for feature, one in zip(spots.features, own, strict=True)
+    ]
     sums = sum_rising if spots.rising else sum_each
-    log_sum, weight = sums(np.matmul(spots.features, table))
+    log_sum, weight = sums(logs, own, lab.shape[1])
     return SpotBlock(asked, log_sum, weight, lab, near, span, spread)
 
 
-def _by_feature(lab: SingleArray, variance: FloatArray) -> SingleArray:
-    """What the first four features of a spot are multiplied by for its log weight, (n, 4, t)."""
-    table = np.empty((len(lab), 4, lab.shape[-1]), dtype=np.float32)
-    np.multiply(lab, (1.0 / variance).astype(np.float32)[:, None, None], out=table[:, :3])
-    table[:, 3] = -0.5 * (lab * table[:, :3]).sum(axis=1)
-    return table
+def _set_features(table: SingleArray, lab: SingleArray, variance: FloatArray) -> None:
+    """What the first four features of a spot are multiplied by for its log weight, (4, t, n)."""
+    np.multiply(lab, (1.0 / variance).astype(np.float32), out=table[:3])
+    np.einsum("atn,atn->tn", lab, table[:3], out=table[3])
+    table[3] *= np.float32(-0.5)
 
 
 def _constant(spots: Spots, variance: FloatArray) -> FloatArray:
@@ -271,32 +281,32 @@ def _colours(model: SharedModel, spots: Spots, asked: ScoreRows) -> Seen:
     shared = asked.shared
     bare = _bare_ratios(model, asked)
     light, roots = _seen_ratios(shared, bare)
-    lab = np.matmul(_TO_LAB, roots)
-    offset = np.stack([-16.0 + 0.0 * shared.wb_a, shared.wb_a, shared.wb_b], axis=1) - spots.centre
-    lab += offset[:, :, None].astype(np.float32)
-    ways = _discrepancy_scores(model, asked.scores) * _amplitude(model, shared)[:, None, None]
-    lab += np.matmul(ways.astype(np.float32), model.smooth)
+    lab = (_TO_LAB @ roots.reshape(3, -1)).reshape(roots.shape)
+    offset = np.stack([-16.0 + 0.0 * shared.wb_a, shared.wb_a, shared.wb_b])
+    lab += (offset - spots.centre[:, None]).astype(np.float32)[:, None]
+    ways = _discrepancy_scores(model, asked.scores) * _amplitude(model, shared)
+    lab += model.smooth.T @ ways.astype(np.float32)
     if model.faults.names:
         lab += model.faults.shift(asked.scores[:, model.fault_scores], asked.pair)
     return Seen(lab, light, bare, roots, _variance(model, shared))
 
 
 def _bare_ratios(model: SharedModel, asked: ScoreRows) -> SingleArray:
-    """Ratios to the white of the film alone, (n, 3, C)."""
-    bare = np.empty((len(asked.pair), *model.ratio.shape[2:]), dtype=np.float32)
-    weight = asked.nodes.weight.astype(np.float32)
+    """Ratios to the white of the film alone, (3, C, n)."""
+    weight = np.ascontiguousarray(asked.nodes.weight.T, dtype=np.float32)
+    bare = np.empty((*model.ratio.shape[2:], len(asked.pair)), dtype=np.float32)
     for j, rows in rows_of_pairs(asked.pair):
         table = model.ratio[j].reshape(model.ratio.shape[1], -1)
-        np.matmul(weight[rows], table, out=bare[rows].reshape(-1, table.shape[1]))
+        np.matmul(table.T, weight[:, rows], out=bare.reshape(-1, len(asked.pair))[:, rows])
     return bare
 
 
 def _seen_ratios(shared: SharedUnknowns, bare: SingleArray) -> tuple[SingleArray, SingleArray]:
-    """Ratios to the white as seen and CIELAB's roots of them, each (n, 3, C)."""
+    """Ratios to the white as seen and CIELAB's roots of them, each (3, C, n)."""
     gain = np.exp(shared.log_gain)
     clear, veil = gain * (1.0 - shared.glare), gain * VEIL * shared.glare
-    light = bare * clear.astype(np.float32)[:, None, None]
-    light += veil.astype(np.float32)[:, None, None]
+    light = bare * clear.astype(np.float32)
+    light += veil.astype(np.float32)
     roots = np.log(np.maximum(light, _LAB_CUT))  # a third of the time of numpy's cubic root
     roots *= np.float32(1.0 / 3.0)
     np.exp(roots, out=roots)
@@ -307,8 +317,8 @@ def _seen_ratios(shared: SharedUnknowns, bare: SingleArray) -> tuple[SingleArray
 
 
 def _discrepancy_scores(model: SharedModel, scores: FloatArray) -> FloatArray:
-    """Scores of the smooth discrepancy, (n, 3, K)."""
-    return scores[:, model.smooth_scores].reshape(len(scores), 3, -1)
+    """Scores of the smooth discrepancy, (3, K, n)."""
+    return scores[:, model.smooth_scores].T.reshape(3, -1, len(scores))
 
 
 def _amplitude(model: SharedModel, shared: SharedUnknowns) -> FloatArray:
@@ -334,24 +344,25 @@ def _span(model: SharedModel, shared: SharedUnknowns) -> slice:
 def _pulls(
     model: SharedModel, spots: Spots, block: SpotBlock, precision: FloatArray
 ) -> tuple[SingleArray, FloatArray]:
-    """Slopes in CIELAB at the knots (n, 3, C), and the mean square misfit of all spots (n,)."""
-    sums = np.matmul(spots.features.T, block.weight)
-    crossed = sums[:, 3][:, None] * block.lab
-    pull = sums[:, :3] - crossed
-    pull *= precision.astype(np.float32)[:, None, None]
-    crossed -= 2.0 * sums[:, :3]
-    crossed *= block.lab
-    misfit = spots.square + crossed.sum(axis=(1, 2), dtype=float)
-    own = np.ascontiguousarray(model.between[:, block.near].T)
-    return (pull.reshape(-1, pull.shape[-1]) @ own).reshape(*pull.shape[:2], -1), misfit
+    """Slopes in CIELAB at the knots (3, C, n), and the mean square misfit of all spots (n,)."""
+    weight, lab = block.weight, block.lab
+    sums = spots.features[:, :4].T @ weight.reshape(len(weight), -1)
+    sums = sums.reshape(-1, *weight.shape[1:])
+    crossed = sums[3] * lab
+    pull = sums[:3] - crossed
+    pull *= precision.astype(np.float32)
+    crossed -= 2.0 * sums[:3]
+    misfit = spots.square + np.einsum("atn,atn->n", crossed, lab, dtype=float)
+    return model.between[:, block.near] @ pull, misfit
 
 
 def _prior_slopes(model: SharedModel, spots: Spots, block: SpotBlock) -> FloatArray:
     """Slope in the scores of the prior of thickness, (n, q)."""
     shared, span = block.asked.shared, block.span
-    excess = -len(spots.lab) * np.exp(block.spread.log)
+    excess = np.exp(block.spread.log)
+    excess *= np.float32(-len(spots.lab))
     near = slice(block.near.start - span.start, block.near.stop - span.start)
-    excess[:, near] += block.weight.sum(axis=1)
+    excess[near] += block.weight.sum(axis=0)
     slope = np.zeros(block.asked.scores.shape)
     add_prior_slopes(
         model,
@@ -377,19 +388,19 @@ def _slopes(
     """Slope in every score of what is not the prior of thickness, (n, q)."""
     scores, shared = asked.scores, asked.shared
     by_variance = 0.5 * misfit / seen.variance**2 - 1.5 * len(spots.lab) / seen.variance
-    along = np.matmul(pull, model.smooth.T).astype(float)
+    along = (model.smooth @ pull).astype(float)
     slope = np.zeros(scores.shape)
-    each = along * _amplitude(model, shared)[:, None, None]
-    slope[:, model.smooth_scores] = each.reshape(len(scores), -1)
+    each = along * _amplitude(model, shared)
+    slope[:, model.smooth_scores] = each.reshape(-1, len(scores)).T
     if model.faults.names:
         slope[:, model.fault_scores] = model.faults.slopes(
             scores[:, model.fault_scores], asked.pair, pull
         )
-    by_amplitude = (along * _discrepancy_scores(model, scores)).sum(axis=(1, 2))
+    by_amplitude = (along * _discrepancy_scores(model, scores)).sum(axis=(0, 1))
     _share_slope(model, asked, by_variance, by_amplitude, slope)
     _light_slopes(model, asked, seen, pull, slope)
     half = model.doubts.white_balance_de / np.sqrt(2.0)
-    slope[:, 1:3] = half * pull[:, 1:].sum(axis=2)
+    slope[:, 1:3] = half * pull[1:].sum(axis=1).T
     return slope
 
 
@@ -416,14 +427,14 @@ def _light_slopes(
     np.divide(np.float32(1.0 / 3.0), steep, out=steep)
     if seen.light.min() <= _LAB_CUT:
         steep[seen.light <= _LAB_CUT] = (29.0 / 6.0) ** 2 / 3.0
-    by_light = np.matmul(_TO_LAB.T, pull)
+    by_light = (_TO_LAB.T @ pull.reshape(3, -1)).reshape(pull.shape)
     by_light *= steep
     gain = np.exp(shared.log_gain)
     spare = np.multiply(by_light, seen.light, out=steep)
-    slope[:, 0] = doubts.gain * spare.sum(axis=(1, 2))
+    slope[:, 0] = doubts.gain * spare.sum(axis=(0, 1))
     np.subtract(np.float32(VEIL), seen.bare, out=spare)
     spare *= by_light
-    by_glare = gain * spare.sum(axis=(1, 2))
+    by_glare = gain * spare.sum(axis=(0, 1))
     slope[:, 3] = doubts.glare * normal_density(scores[:, 3]) * by_glare
     by_node = _by_node(model, by_light, pair)
     by_node *= (gain * (1.0 - shared.glare))[:, None]
@@ -437,7 +448,8 @@ def _light_slopes(
 def _by_node(model: SharedModel, by_light: SingleArray, pair: IndexArray) -> FloatArray:
     """Slope in the ratio at each node of the table, (n, nodes)."""
     slope = np.empty((len(pair), model.ratio.shape[1]))
+    flat = by_light.reshape(-1, len(pair))
     for j, rows in rows_of_pairs(pair):
         table = model.ratio[j].reshape(model.ratio.shape[1], -1)
-        slope[rows] = by_light[rows].reshape(-1, table.shape[1]) @ table.T
+        slope[rows] = (table @ flat[:, rows]).T
     return slope

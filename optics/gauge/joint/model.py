@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -280,12 +281,14 @@ def _knots(scale_nm: FloatArray) -> tuple[FloatArray, SingleArray]:
     return knots_nm, weights.astype(np.float32)
 
 
+@lru_cache(maxsize=4)
 def _index_nodes(doubts: Uncertainty) -> FloatArray:
     if doubts.index_spread == 0.0:
         return np.zeros(1)
     return doubts.index_spread * _INDEX_NODES
 
 
+@lru_cache(maxsize=4)
 def _sine_nodes(doubts: Uncertainty) -> FloatArray:
     """Squared sines of the angles tabulated; the path in the film is smooth in these."""
     low, high = np.sin(np.radians([doubts.angle_low_deg, doubts.angle_high_deg])) ** 2

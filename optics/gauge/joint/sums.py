@@ -2,77 +2,100 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from ..._typing import FloatArray, SingleArray
 
-_LEAST, _HALF = np.float32(1e-30), np.float32(0.5)
+_LEAST = np.float32(1e-30)
 # Lower ones would end in denormal numbers, which are slow; where no order fits, what a spot can
 # cost is bounded by this.
-_FLOOR = np.float32(-60.0)
+_FLOOR = np.float32(-30.0)
+_NOTHING = np.exp(_FLOOR)
+_CHUNK = 64  # steps summed by one product
+_HALF = np.tri(_CHUNK, k=-1, dtype=np.float32) + 0.5 * np.eye(_CHUNK, dtype=np.float32)
+
+Logs = Sequence[SingleArray]
+"""Log of prior times likelihood of each spot at the steps of its window, (w, n) each."""
 
 
-def sum_each(log_weight: SingleArray) -> tuple[FloatArray, SingleArray]:
+def sum_each(logs: Logs, windows: Sequence[slice], steps: int) -> tuple[FloatArray, SingleArray]:
     """Sums for spots whose thicknesses do not bear on each other.
 
     Parameters
     ----------
-    log_weight : ndarray, shape (n, P, t)
-        Log of prior times likelihood of each spot at each step of thickness; overwritten.
+    logs : sequence of ndarray
+        Overwritten.
+    windows : sequence of slice
+        The steps of thickness at which each spot may lie.
+    steps : int
 
     Returns
     -------
     log_sum : ndarray, shape (n,)
         Sum over spots of the log of the sum over steps.
-    weight : ndarray, shape (n, P, t)
+    weight : ndarray, shape (P, steps, n)
         Share of each step in its spot's sum.
     """
-    peak, weight = _from_peak(log_weight)
-    total = weight.sum(axis=2, keepdims=True)
-    weight /= total
-    log_sum: FloatArray = (peak + np.log(total)).sum(axis=(1, 2), dtype=float)
-    return log_sum, weight
+    peak, total = np.empty((2, len(logs), logs[0].shape[1]), dtype=np.float32)
+    weight = np.zeros((len(logs), steps, peak.shape[1]), dtype=np.float32)
+    for p, (own, window) in enumerate(zip(logs, windows, strict=True)):
+        _from_peak(own, peak[p])
+        own.sum(axis=0, out=total[p])
+        np.multiply(own, np.float32(1.0) / total[p], out=weight[p, window])
+    return (peak + np.log(total)).sum(axis=0, dtype=float), weight
 
 
-def _from_peak(log_weight: SingleArray) -> tuple[SingleArray, SingleArray]:
-    """The largest of each spot, and all relative to it; overwrites what it is given."""
-    peak = log_weight.max(axis=2, keepdims=True)
+def _from_peak(log_weight: SingleArray, peak: SingleArray) -> None:
+    """Make logs (w, n) the weights relative to the largest of each row, whose log is given out."""
+    log_weight.max(axis=0, out=peak)
     log_weight -= peak
     np.maximum(log_weight, _FLOOR, out=log_weight)
-    return peak, np.exp(log_weight, out=log_weight)
+    np.exp(log_weight, out=log_weight)
+    log_weight -= _NOTHING
 
 
-def sum_rising(log_weight: SingleArray) -> tuple[FloatArray, SingleArray]:
+def sum_rising(logs: Logs, windows: Sequence[slice], steps: int) -> tuple[FloatArray, SingleArray]:
     """The same for spots whose thickness never falls from one to the next.
 
     Sums over all rising sequences by a pass forwards, and the shares by one backwards; two spots
     in the same step are in order half the time. The prior is that of the spots put in order.
     """
-    peak, weight = _from_peak(log_weight)
-    count = weight.shape[1]
-    ahead = np.empty_like(weight)
-    log_sum = peak.sum(axis=(1, 2), dtype=float)
-    spare, along = np.empty_like(weight[:, 0]), np.ones_like(weight[:, 0])
-    for p in range(count):
-        own = np.multiply(weight[:, p], along, out=ahead[:, p])
-        total = _scale_to_one(own)
-        log_sum += np.log(total[:, 0] * (p + 1.0))
-        np.cumsum(own, axis=1, out=along)
-        along -= np.multiply(own, _HALF, out=spare)
-    along[:] = 1.0
-    behind = np.empty_like(along)
-    for p in reversed(range(count)):
-        ahead[:, p] *= along
-        _scale_to_one(ahead[:, p])
-        np.multiply(weight[:, p], along, out=behind)
-        _scale_to_one(behind)
-        np.cumsum(behind[:, ::-1], axis=1, out=along[:, ::-1])
-        along -= np.multiply(behind, _HALF, out=spare)
-    return log_sum, ahead
+    peak, total = np.empty((2, len(logs), logs[0].shape[1]), dtype=np.float32)
+    weight = np.zeros((len(logs), steps, peak.shape[1]), dtype=np.float32)
+    reach = np.ones(weight.shape[1:], dtype=np.float32)
+    for p, (own, window) in enumerate(zip(logs, windows, strict=True)):
+        _from_peak(own, peak[p])
+        ahead = np.multiply(own, reach[window], out=weight[p, window])
+        reach[: window.start], reach[window.stop :] = 0.0, 1.0
+        _sum_up_to(ahead, reach[window], total[p])
+    ways = np.arange(1.0, len(logs) + 1.0)[:, None]
+    log_sum = (peak + np.log(total * ways)).sum(axis=0)
+    reach[:] = 1.0
+    for p in reversed(range(len(logs))):
+        own, window = logs[p], windows[p]
+        share = weight[p, window]
+        share *= reach[window]
+        share *= np.float32(1.0) / np.maximum(share.sum(axis=0), _LEAST)
+        own *= reach[window]
+        reach[: window.start], reach[window.stop :] = 1.0, 0.0
+        _sum_up_to(own, reach[window], total[p], falling=True)
+    return np.asarray(log_sum), weight
 
 
-def _scale_to_one(part: SingleArray) -> SingleArray:
-    """Divide rows (n, t) by their sums, which are given back (n, 1)."""
-    total = np.maximum(part.sum(axis=1, keepdims=True), _LEAST)
-    part *= np.float32(1.0) / total
-    return np.asarray(total)
+def _sum_up_to(
+    part: SingleArray, out: SingleArray, total: SingleArray, *, falling: bool = False
+) -> None:
+    """Share of the sum of ``part`` (w, n) up to each step, half of its own with it, and the sum;
+    falling, down to each step."""
+    half, last = (_HALF.T, 0) if falling else (_HALF, -1)
+    starts = range(0, len(part), _CHUNK)
+    total[:] = 0.0
+    for start in reversed(starts) if falling else starts:
+        own, along = part[start : start + _CHUNK], out[start : start + _CHUNK]
+        np.matmul(half[: len(own), : len(own)], own, out=along)
+        along += total
+        np.add(along[last], np.float32(0.5) * own[last], out=total)
+    np.maximum(total, _LEAST, out=total)
+    out *= np.float32(1.0) / total
