@@ -13,7 +13,7 @@ from functools import cached_property
 
 import numpy as np
 
-from .._typing import FloatArray
+from .._typing import ComplexArray, FloatArray
 from ..colour.conditions import ViewingConditions
 from ..colour.illuminants import tristimulus_weights
 from ..colour.spaces import (
@@ -137,7 +137,7 @@ def fault_moments(
 
     One that cannot show in such a look, as a rough surface in one through the piece, is left out.
     """
-    colours = _FaultColours(film, base, seen)
+    colours = _FaultColours(film, (base,), seen)
     found = {
         (name, nm): colours.clear_layer(name, nm) if nm else _METHODS[name](colours)
         for name, nm in names
@@ -146,14 +146,19 @@ def fault_moments(
 
 
 def fault_ways(
-    film: Medium, base: Base, *, seen: FaultView, names: Iterable[str], patterns: Patterns
+    film: Medium,
+    bases: Sequence[Base],
+    *,
+    seen: FaultView,
+    names: Iterable[str],
+    patterns: Patterns,
 ) -> dict[str, FloatArray]:
     """The same for films of one piece, which share a fault: curves over thickness, by name.
 
-    Of each, (1 + ways, D, 3): the mean, and what each pattern of the fault's nodes makes of the
-    colour, times a standard normal number of the piece.
+    Of each, (S, 1 + ways, D, 3): on each base the mean, and what each pattern of the fault's nodes
+    makes of the colour, times a standard normal number of the piece.
     """
-    colours = _FaultColours(film, base, seen)
+    colours = _FaultColours(film, tuple(bases), seen)
     found = {name: _METHODS[name](colours) for name in names}
     seen_ones = {name: lab for name, lab in found.items() if lab is not None}
     return {name: colours.ways(lab, patterns[name]) for name, lab in seen_ones.items()}
@@ -167,22 +172,22 @@ def fault_patterns(
     Those of one film serve for all of a piece, so that a number stands for the same whatever the
     data set: for the same contrast of the camera, or the same lamp.
     """
-    colours = _FaultColours(film, base, seen)
+    colours = _FaultColours(film, (base,), seen)
     found = {name: _METHODS[name](colours) for name in names}
     return {name: colours.patterns(lab, most) for name, lab in found.items() if lab is not None}
 
 
 @dataclass(frozen=True, eq=False)
 class _FaultColours:
-    """CIELAB (nodes, C, 3) of one film with each fault; None where it cannot show."""
+    """CIELAB (nodes, S, C, 3) of one film on S bases with each fault; None where it cannot show."""
 
     film: Medium
-    base: Base
+    bases: tuple[Base, ...]
     seen: FaultView
 
     def moments(self, lab: FloatArray) -> Moments:
-        """Mean and covariance of the differences that nodes (K, C, 3) make, on the scale."""
-        off = lab - self.clean_lab
+        """Mean and covariance of the differences that nodes (K, 1, C, 3) make, on the scale."""
+        off = (lab - self.clean_lab)[:, 0]
         mean = off.mean(axis=0)
         apart = off - mean
         spread = np.einsum("kca,kcb->cab", apart, apart) / len(lab)
@@ -190,10 +195,13 @@ class _FaultColours:
         return fine[:, :3], fine[:, 3:].reshape(-1, 3, 3)
 
     def ways(self, lab: FloatArray, patterns: FloatArray) -> FloatArray:
-        """Mean and ways (1 + K, D, 3) of what nodes change, by patterns (K, nodes)."""
+        """Mean and ways (S, 1 + K, D, 3) of what nodes change, by patterns (K, nodes)."""
         off = lab - self.clean_lab
-        each = np.tensordot(patterns, off - off.mean(axis=0), axes=1) / np.sqrt(len(lab))
-        return np.stack([self._on_scale(one) for one in (off.mean(axis=0), *each)])
+        mean = off.mean(axis=0)
+        each = np.tensordot(patterns, off - mean, axes=1) / np.sqrt(len(lab))
+        whole = np.moveaxis(np.concatenate([mean[None], each]), 2, 0)
+        fine = self._on_scale(whole.reshape(len(whole), -1))
+        return np.moveaxis(fine.reshape(-1, *whole.shape[1:]), (2, 1), (0, 1))
 
     def patterns(self, lab: FloatArray, most: int) -> FloatArray:
         """The first patterns (most, nodes) of the differences that nodes make, each of length 1."""
@@ -205,6 +213,8 @@ class _FaultColours:
 
     def _on_scale(self, curves: FloatArray) -> FloatArray:
         """Curves (C, M) that were computed coarsely, on the scale (D, M)."""
+        if not self.seen.coarse:
+            return curves
         each = [np.interp(self.seen.scale_nm, self.seen.coarse_nm, one) for one in curves.T]
         return np.array(each).T
 
@@ -214,8 +224,7 @@ class _FaultColours:
 
     @cached_property
     def clean_xyz(self) -> FloatArray:
-        found: FloatArray = self._scan([self.base], self.seen.weights)[0]
-        return found
+        return self._scan(self.bases, self.seen.weights)
 
     def scattering(self) -> FloatArray | None:
         """``(1 - s) R + s g``: a share s of the light is lost, a part g of it comes back grey."""
@@ -233,66 +242,71 @@ class _FaultColours:
         cosine = np.cos(np.radians(self.seen.angle_deg))
         left = [np.exp(-((4.0 * np.pi * nm * cosine / _GRID) ** 2)) for nm in _ROUGH_NM]
         weights = [self.seen.weights * one[:, None] for one in left]
-        each = np.split(self._scan([self.base], np.concatenate(weights, axis=1))[0], len(left), 1)
+        each = np.split(self._scan(self.bases, np.concatenate(weights, axis=1)), len(left), -1)
         return self.seen.lab(np.array([xyz + haze * white for haze in _HAZE for xyz in each]))
 
     def uneven(self) -> FloatArray | None:
         """The mean light of films of many thicknesses."""
-        wide = self._scan([self.base], self.seen.weights, nm=self.seen.wide_nm)[0]
-        return self.seen.lab(self.seen.uneven @ wide)
+        wide = self._scan(self.bases, self.seen.weights, nm=self.seen.wide_nm)
+        return self.seen.lab(self.seen.uneven[:, None] @ wide)
 
     def absorbing(self) -> FloatArray | None:
         """Index ``n + i (k + k₀)``."""
         index, share = layers_of(self.film)
         each = index + 1j * np.reshape(_ABSORBING_K, (-1, 1, 1))
         found = scan_layers(
-            (each, share), [self.base], self.seen.coarse_nm,
+            (each, share), self.bases, self.seen.coarse_nm,
             angle_deg=self.seen.angle_deg, view=self.seen.view, weights=self.seen.weights,
         )  # fmt: skip
-        return self.seen.lab(found[:, 0])
+        return self.seen.lab(found)
 
     def mixed_layer(self) -> FloatArray | None:
         """A layer of film and what it lies on, mixed, between the two."""
-        film = layers_of(self.film)[0][-1]
-        mixed = [
-            np.sqrt(bruggeman(film**2, self.base.index[0] ** 2, f)) for f in _MIXED_METAL[::-1]
-        ]
+        film, layers = layers_of(self.film)[0][-1], []
+        for base in self.bases:
+            mixed = [np.sqrt(bruggeman(film**2, base.index[0] ** 2, f)) for f in _MIXED_METAL[::-1]]
+            layers.append([(nm, one) for nm in _MIXED_NM for one in mixed])
+        return self._over(layers)
+
+    def _over(self, layers: Sequence[Sequence[tuple[float, ComplexArray]]]) -> FloatArray:
+        """The film over layers (thickness and index) on each base, as many nodes on each."""
         bases = [
             replace(
-                self.base,
-                index=np.concatenate([one[None], self.base.index]),
-                thickness_nm=np.concatenate([[nm], self.base.thickness_nm]),
+                base,
+                index=np.concatenate([index[None], base.index]),
+                thickness_nm=np.concatenate([[nm], base.thickness_nm]),
             )
-            for nm in _MIXED_NM
-            for one in mixed
+            for base, own in zip(self.bases, layers, strict=True)
+            for nm, index in own
         ]
-        return self.seen.lab(self._scan(bases, self.seen.weights))
+        found = self._scan(bases, self.seen.weights)
+        by_base = found.reshape(len(self.bases), -1, *found.shape[1:])
+        return self.seen.lab(np.swapaxes(by_base, 0, 1))
 
     def clear_layer(self, place: str, layer_nm: float) -> FloatArray:
         """A layer of constant index between the film and what it lies on, or over the film."""
         if place == UNDER:
-            flat = [np.full_like(self.base.index[:1], n) for n in _CLEAR_INDEX]
-            bases = [
-                replace(
-                    self.base,
-                    index=np.concatenate([one, self.base.index]),
-                    thickness_nm=np.concatenate([[layer_nm], self.base.thickness_nm]),
-                )
-                for one in flat
-            ]
-            return self.seen.lab(self._scan(bases, self.seen.weights))
+            return self._over(
+                [
+                    [(layer_nm, np.full_like(base.index[0], n)) for n in _CLEAR_INDEX]
+                    for base in self.bases
+                ]
+            )
         nm = _THICK_NM if np.isinf(layer_nm) else np.array([layer_nm])
-        each = [np.mean([self._covered(n, one) for one in nm], axis=0) for n in _CLEAR_INDEX]
+        each = [
+            [np.mean([self._covered(n, one, base) for one in nm], axis=0) for base in self.bases]
+            for n in _CLEAR_INDEX
+        ]
         return self.seen.lab(np.array(each))
 
-    def _covered(self, clear: float, layer_nm: float) -> FloatArray:
+    def _covered(self, clear: float, layer_nm: float, base: Base) -> FloatArray:
         """Tristimulus values (C, 3) of the film under a layer of that index and thickness."""
         index, share = layers_of(self.film)
         covered = np.concatenate([np.full_like(index[:1], clear), index])
         nm = self.seen.coarse_nm[:, None] * np.concatenate([[0.0], share])
         nm[:, 0] = layer_nm
         angle = np.asarray(self.seen.angle_deg)
-        shares = film_shares(covered[None], nm, self.base, angle_deg=angle, view=self.seen.view)
+        shares = film_shares(covered[None], nm, base, angle_deg=angle, view=self.seen.view)
         return np.asarray(shares @ self.seen.weights)
 
     def camera(self) -> FloatArray | None:
@@ -311,7 +325,7 @@ class _FaultColours:
             return None
         viewing = self.seen.viewing
         lamps = [tristimulus_weights(_GRID, one, viewing.observer) for one in _LAMPS]
-        xyz = np.split(self._scan([self.base], np.concatenate(lamps, axis=1))[0], len(lamps), 1)
+        xyz = np.split(self._scan(self.bases, np.concatenate(lamps, axis=1)), len(lamps), -1)
         share = self.seen.doubts.lamp
         own = self.clean_lab
         labs = [

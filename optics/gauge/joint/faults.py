@@ -20,7 +20,7 @@ from ...films.engine.thickness_scan import base_of
 from ...films.spectra import DEFAULT_WAVELENGTH_NM
 from ...inference.fault_colours import FaultView, Patterns, fault_patterns, fault_ways
 from ...inference.faults import NONE, prior_shares
-from ...inference.hypotheses import FilmModel
+from ...inference.hypotheses import FilmModel, group_by_film
 from ...inference.uncertainty import Uncertainty
 
 WAYS = 2
@@ -118,19 +118,26 @@ def share_faults(
     shares = {name: share for name, share in prior_shares(likeliest, finish) if name != NONE}
     angle = 0.5 * (doubts.angle_low_deg + doubts.angle_high_deg)
     seen = FaultView(knots_nm, angle, doubts, viewing, "front", coarse=False)
-    found = []
+    bases = {id(pair.base): base_of(pair.base, DEFAULT_WAVELENGTH_NM) for pair in pairs}
+    may_have = [
+        [name for name, _ in prior_shares(pair, finish) if name in shares] for pair in pairs
+    ]
     patterns: Patterns = {}
-    for pair in pairs:
-        may_have = [name for name, _ in prior_shares(pair, finish) if name in shares]
-        base = base_of(pair.base, DEFAULT_WAVELENGTH_NM)
-        new = [name for name in may_have if name not in patterns]
-        patterns |= fault_patterns(pair.film, base, seen=seen, names=new, most=WAYS)
-        found.append(fault_ways(pair.film, base, seen=seen, names=may_have, patterns=patterns))
-    names = tuple(name for name in shares if any(name in ways for ways in found))
+    tried: set[str] = set()
+    for pair, own in zip(pairs, may_have, strict=True):
+        if new := [name for name in own if name not in tried]:
+            base = bases[id(pair.base)]
+            patterns |= fault_patterns(pair.film, base, seen=seen, names=new, most=WAYS)
+            tried.update(new)
+    names = tuple(name for name in shares if name in patterns)
     moves = np.zeros((len(pairs), len(names), 1 + WAYS, 3, knots_nm.size), dtype=np.float32)
-    for j, ways in enumerate(found):
+    for members in group_by_film(pairs):
+        film, below = pairs[members[0]].film, [bases[id(pairs[j].base)] for j in members]
+        asked = [name for name in names if any(name in may_have[j] for j in members)]
+        ways = fault_ways(film, below, seen=seen, names=asked, patterns=patterns)
         for f, name in enumerate(names):
-            if name in ways:
-                moves[j, f] = np.swapaxes(ways[name], 1, 2)
+            for place, j in enumerate(members):
+                if name in may_have[j] and name in ways:
+                    moves[j, f] = np.swapaxes(ways[name][place], 1, 2)
     step = np.array([NormalDist().inv_cdf(1.0 - shares[name]) for name in names])
     return SharedFaults(names, step, moves.reshape(len(pairs), -1, 3, knots_nm.size))
