@@ -123,6 +123,20 @@ class FaultView:
         """Tristimulus weights (W, 3) of the stated light."""
         return tristimulus_weights(_GRID, self.viewing.light, self.viewing.observer)
 
+    @cached_property
+    def left_by_rough(self) -> list[FloatArray]:
+        """The same of what each rough surface leaves of it in the mirror's direction."""
+        cosine = np.cos(np.radians(self.angle_deg))
+        left = (np.exp(-((4.0 * np.pi * nm * cosine / _GRID) ** 2)) for nm in _ROUGH_NM)
+        return [self.weights * one[:, None] for one in left]
+
+    @cached_property
+    def lamps(self) -> list[FloatArray]:
+        """The same of lamps of another kind."""
+        observer = self.viewing.observer
+        others = (one for one in _LAMPS if one != self.viewing.light)
+        return [tristimulus_weights(_GRID, one, observer) for one in others]
+
     def lab(self, xyz: FloatArray, white: FloatArray | None = None) -> FloatArray:
         """CIELAB under the middle of the glare."""
         white = self.weights.sum(axis=0) if white is None else white
@@ -222,9 +236,16 @@ class _FaultColours:
     def clean_lab(self) -> FloatArray:
         return self.seen.lab(self.clean_xyz)
 
-    @cached_property
+    @property
     def clean_xyz(self) -> FloatArray:
-        return self._scan(self.bases, self.seen.weights)
+        return self._flat[0]
+
+    @cached_property
+    def _flat(self) -> list[FloatArray]:
+        """Tristimulus values (S, C, 3) of the flat clear film in the stated light, in what rough
+        surfaces leave of that, and by other lamps: of one scan."""
+        weights = [self.seen.weights, *self.seen.left_by_rough, *self.seen.lamps]
+        return np.split(self._scan(self.bases, np.concatenate(weights, axis=1)), len(weights), -1)
 
     def scattering(self) -> FloatArray | None:
         """``(1 - s) R + s g``: a share s of the light is lost, a part g of it comes back grey."""
@@ -239,10 +260,7 @@ class _FaultColours:
         if self.seen.view != "front":
             return None
         white = self.seen.weights.sum(axis=0)
-        cosine = np.cos(np.radians(self.seen.angle_deg))
-        left = [np.exp(-((4.0 * np.pi * nm * cosine / _GRID) ** 2)) for nm in _ROUGH_NM]
-        weights = [self.seen.weights * one[:, None] for one in left]
-        each = np.split(self._scan(self.bases, np.concatenate(weights, axis=1)), len(left), -1)
+        each = self._flat[1 : 1 + len(self.seen.left_by_rough)]
         return self.seen.lab(np.array([xyz + haze * white for haze in _HAZE for xyz in each]))
 
     def uneven(self) -> FloatArray | None:
@@ -323,15 +341,10 @@ class _FaultColours:
         """Light of another kind, whose white the eye or camera makes white."""
         if self.seen.doubts.lamp == 0.0:
             return None
-        viewing = self.seen.viewing
-        lamps = [tristimulus_weights(_GRID, one, viewing.observer) for one in _LAMPS]
-        xyz = np.split(self._scan(self.bases, np.concatenate(lamps, axis=1)), len(lamps), -1)
-        share = self.seen.doubts.lamp
-        own = self.clean_lab
+        share, own, lamps = self.seen.doubts.lamp, self.clean_lab, self.seen.lamps
         labs = [
             own + share * (self.seen.lab(one, lamp.sum(axis=0)) - own)
-            for name, one, lamp in zip(_LAMPS, xyz, lamps, strict=True)
-            if name != viewing.light
+            for one, lamp in zip(self._flat[-len(lamps) :], lamps, strict=True)
         ]
         return np.array(labs)
 

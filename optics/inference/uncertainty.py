@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, fields, replace
+from functools import lru_cache
 from typing import Literal
 
 import numpy as np
@@ -201,9 +202,15 @@ def parse_uncertainty(settings: Sequence[str]) -> dict[str, float]:
     return chosen
 
 
+@lru_cache(maxsize=16)
+def _legendre(count: int) -> tuple[FloatArray, FloatArray]:
+    x, w = np.polynomial.legendre.leggauss(count)
+    return x, w
+
+
 def uniform_nodes(low: float, high: float, count: int) -> tuple[FloatArray, ...]:
     """Gauss–Legendre nodes and weights (summing to 1) for a value uniform from low to high."""
     if high == low:
         return np.array([low]), np.array([1.0])
-    x, w = np.polynomial.legendre.leggauss(count)
+    x, w = _legendre(count)
     return low + (high - low) * (x + 1.0) / 2.0, w / 2.0
