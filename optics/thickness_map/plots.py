@@ -167,16 +167,28 @@ def plot_histogram(field: FieldMap, ax: Axes | None = None) -> Axes:
         within = np.minimum(np.cumsum(share), np.cumsum(share[::-1])[::-1]) > _ODD
         first, last = np.flatnonzero(within)[[0, -1]]
         share, from_nm = share[first : last + 1], edges[first : last + 1]
-        ax.bar(
-            from_nm, 100.0 * share, 1.0, align="edge", color=_film_colours(field, from_nm),
-            edgecolor=QUIET, lw=0.4,
-        )  # fmt: skip
+        _draw_bars(ax, from_nm, 100.0 * share, _film_colours(field, from_nm))
         beyond = 100.0 * (1.0 - share.sum())
     left_out = f"; {beyond:.2g} % of the piece lies beyond" if beyond > 0.005 else ""
     ax.set_xlabel(f"thickness [nm]{left_out}")
     ax.set_ylabel("share of the piece [% per nm]")
     ax.set_title(f"{', '.join(field.films)} on {field.on}: how much of it is how thick")
     return style_axes(ax, grid="y")
+
+
+def _draw_bars(ax: Axes, from_nm: FloatArray, height: FloatArray, colours: list[str]) -> None:
+    """Bars a nanometre wide, as one thing to draw: each by itself takes ten times as long."""
+    from matplotlib.collections import PolyCollection
+
+    foot = np.zeros(height.size)
+    x = np.stack([from_nm, from_nm, from_nm + 1.0, from_nm + 1.0], axis=1)
+    corners = np.stack([x, np.stack([foot, height, height, foot], axis=1)], axis=2)
+    bars = PolyCollection(
+        list(corners), facecolors=colours, edgecolors=QUIET, linewidths=0.4, joinstyle="miter"
+    )
+    bars.sticky_edges.y.append(0.0)
+    ax.add_collection(bars)
+    ax.autoscale_view()
 
 
 def _film_colours(field: FieldMap, from_nm: FloatArray) -> list[str]:

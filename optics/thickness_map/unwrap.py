@@ -8,7 +8,6 @@ the sums of the four directions, fed back a few times, settle the candidate.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from functools import reduce
 from heapq import heapify, heappop, heappush
 
 import numpy as np
@@ -179,22 +178,18 @@ def _pass_messages(values: SingleArray, cost: SingleArray, empty: BoolArray) -> 
 
 def _least_costs(values: SingleArray, cost: SingleArray, empty: BoolArray) -> SingleArray:
     """Least cost of the path from the left up to each candidate, its own cost left out."""
-    messages = np.zeros_like(cost)
-    path = cost[:, 0]
-    count = cost.shape[2]
-    for x in range(1, values.shape[1]):
-        message = np.empty_like(path)
-        for k in range(count):
-            # One candidate at a time: reductions over an axis of three would cost far more.
-            jumps = [_jump(values[:, x, k], values[:, x - 1, j]) + path[:, j] for j in range(count)]
-            message[:, k] = reduce(np.minimum, jumps)
-        message -= message.min(axis=1, keepdims=True)
-        message[empty[:, x - 1]] = 0.0
-        messages[:, x] = message
-        path = cost[:, x] + message
-    return messages
-
-
-def _jump(one: SingleArray, other: SingleArray) -> SingleArray:
-    cost: SingleArray = np.minimum(np.abs(one - other) * _PER_NM, _MOST)
-    return cost
+    # Column by column, (W, K, H): all pairs of candidates at once, places last, where it is fast.
+    known, own = (np.ascontiguousarray(one.transpose(1, 2, 0)) for one in (values, cost))
+    messages = np.zeros_like(own)
+    path = own[0]
+    for x in range(1, len(known)):
+        jumps = np.abs(known[x][:, None] - known[x - 1])
+        jumps *= _PER_NM
+        np.minimum(jumps, _MOST, out=jumps)
+        jumps += path
+        message = jumps.min(axis=1)
+        message -= message.min(axis=0)
+        message[:, empty[:, x - 1]] = 0.0
+        messages[x] = message
+        path = own[x] + message
+    return messages.transpose(2, 0, 1)

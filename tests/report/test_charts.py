@@ -70,10 +70,14 @@ def test_a_chart_drawn_once_is_the_one_matplotlib_draws_twice(ramp, tmp_path, ki
         if settled:
             figure.set_layout_engine("none")
     save_chart(figures[0], tmp_path / f"ours.{kind}")
-    dates = {"png": {}, "svg": {"Date": None}, "pdf": {"CreationDate": None}}[kind]
+    files = {
+        "png": {"pil_kwargs": {"compress_type": 3}},
+        "svg": {"metadata": {"Date": None}},
+        "pdf": {"metadata": {"CreationDate": None}},
+    }
     settings = {"svg.hashsalt": "oxhue", "svg.fonttype": "path", "pdf.fonttype": 42}
     with matplotlib.rc_context(settings):
-        figures[1].savefig(tmp_path / f"plain.{kind}", dpi=150, metadata=dates, facecolor="white")
+        figures[1].savefig(tmp_path / f"plain.{kind}", dpi=150, facecolor="white", **files[kind])
     plain, ours = ((tmp_path / f"{name}.{kind}").read_bytes() for name in ("plain", "ours"))
     assert plain == ours
     assert "draw" not in vars(figures[0])

@@ -76,7 +76,7 @@ def test_a_map_on_which_nothing_fits_says_so(tmp_path):
     assert "0 % of the picture" in text
     assert "Note: the picture was halved." in text
     assert plot_field(empty).images
-    assert not plot_histogram(empty).patches
+    assert not plot_histogram(empty).collections
     assert "thinner than 40 nm" in said(field(), tmp_path, [])
 
 

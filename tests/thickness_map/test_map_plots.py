@@ -37,12 +37,14 @@ def test_a_map_shows_thickness_its_shares_and_a_line(field):
     assert ax.get_ylim()[0] == 30.0
     assert ax.get_xlim() == (0.0, 40.0)
     histogram = plot_histogram(field)
-    bars = histogram.patches
-    assert sum(one.get_height() * one.get_width() for one in bars) == pytest.approx(100.0)
-    assert (bars[0].get_x(), bars[-1].get_x() + 1.0) == (20.0, 60.0)
-    for bar in (bars[0], bars[-1]):  # in the colours the film has there
-        seen = look(f"TiO2 {bar.get_x() + 0.5}nm / Ti").reflected
-        assert to_hex(bar.get_facecolor()) == seen.srgb_hex
+    (bars,) = histogram.collections
+    corners = np.array([path.vertices[:4] for path in bars.get_paths()])
+    np.testing.assert_array_equal(corners[:, 2, 0] - corners[:, 0, 0], 1.0)
+    assert corners[:, 1, 1].sum() == pytest.approx(100.0)
+    assert (corners[0, 0, 0], corners[-1, 2, 0]) == (20.0, 60.0)
+    for k in (0, -1):  # in the colours the film has there
+        seen = look(f"TiO2 {corners[k, 0, 0] + 0.5}nm / Ti").reflected
+        assert to_hex(bars.get_facecolor()[k]) == seen.srgb_hex
     assert histogram.get_title() == "TiO2 on Ti: how much of it is how thick"
     profile = plot_profile(field, (0, 10, 39, 10))
     np.testing.assert_allclose(profile.lines[0].get_ydata(), field.median_nm[10])
@@ -53,6 +55,7 @@ def test_a_few_odd_pixels_do_not_widen_the_histogram(field):
     odd = SimpleNamespace(**vars(field) | {"median_nm": field.median_nm.copy()})
     odd.median_nm[-1, -2:] = 240.0
     ax = plot_histogram(odd)
-    assert ax.patches[-1].get_x() < 60.0
+    (bars,) = ax.collections
+    assert max(path.vertices[:, 0].max() for path in bars.get_paths()) < 61.0
     assert ax.get_xlabel() == "thickness [nm]; 0.2 % of the piece lies beyond"
     assert plot_histogram(field).get_xlabel() == "thickness [nm]"
