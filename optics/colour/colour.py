@@ -221,7 +221,7 @@ def _check_luminance(xyz: FloatArray) -> FloatArray:
     if not np.all(np.isfinite(xyz)):
         raise InputError("fraction must be finite numbers; some are NaN or infinite")
     luminance = xyz[..., 1]
-    if np.any((luminance < -1e-6) | (luminance > 100.0 + 1e-6)):
+    if luminance.min(initial=0.0) < -1e-6 or luminance.max(initial=0.0) > 100.0 + 1e-6:
         raise OutOfRangeError(
             "fraction must lie between 0 and 1 (not percent); its luminous mean reaches "
             f"{luminance.flat[np.argmax(np.abs(luminance - 50.0))] / 100.0:g}"

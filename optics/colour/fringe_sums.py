@@ -21,7 +21,7 @@ from ..films.solve import PreparedStack, prepare
 from ..films.spectra import Spectra
 from ..films.stack_arrays import count_films
 from .illuminants import COLOUR_RANGE_NM, MAX_STEP_NM, tristimulus_weights, white_xyz
-from .spaces import delta_e_76, xyz_to_lab
+from .spaces import delta_e_76, lab_slope, xyz_to_lab
 
 Wanted = Literal["R", "T"]
 
@@ -34,7 +34,8 @@ _PER_FRINGE_OF_CUBIC = 6.4  # points where a cubic goes between them: within 0.0
 _SETTLED_CUBIC, _SETTLED_SUM = 0.5, 0.03
 """ΔE between a grid and every second point of it, up to which the grid is taken to be fine enough.
 The error of a cubic grows with the fourth power of the step, so that of the grid is a sixteenth."""
-_OF_BLACK = 45.0  # most ΔE that a unit of X, Y or Z makes: 200 f'(0)/Zn with f as in `spaces`
+_OF_F = np.array([500.0, np.sqrt(116.0**2 + 500.0**2 + 200.0**2), 200.0])
+"""ΔE for a change of one in f(X/Xn), f(Y/Yn) or f(Z/Zn) alone, with f as in `spaces`."""
 _CHUNK = 4_000 * 81  # stacks times wavelengths at a time, so that a long sweep needs little memory
 _SCAN_CHUNK = 1_500_000  # the same for scans, which store less
 _SUMS_CHUNK = 500_000  # stacks at a time of scans whose spectra are not wanted
@@ -80,17 +81,18 @@ class _FineSums:
         self.stack, self.angle = self.made.listed
         own = self.spectra.wavelength_nm
         self.steps, self.grids = _ladder(own.tobytes())
-        level = _levels(self.made, self.steps)
-        self.shape = np.broadcast_shapes(level.shape, self.angle.shape)
+        level = _levels(self.made, self.steps, self.angle.shape)
+        self.shape = level.shape
         self.apart = bool(self.stack.sweep_shape) and self.angle.ndim == 0
         self.each = prod(self.shape[1:] if self.apart else self.shape)
-        level = np.broadcast_to(level, self.shape)
         rows = self.shape[0] if self.apart else 1
         self.level = level.reshape(rows, self.each).max(axis=1, initial=0)
 
     def run(self) -> list[FloatArray]:
         """The sums, shape (sweep..., 3)."""
-        found = [np.empty((self.level.size, self.each, 3)) for _ in self.wanted]
+        # The components apart in memory, as they come and as they are worked on.
+        shape = 3, self.level.size, self.each
+        found = [np.empty(shape).transpose(1, 2, 0) for _ in self.wanted]
         for step, grid in enumerate(self.grids):
             if step > self.level.max(initial=0):
                 break
@@ -133,27 +135,35 @@ class _FineSums:
         if both.shape[1] == 3:
             return sums, settled
         allowed = _SETTLED_CUBIC if self.steps[step] > FINER_STEPS_NM[0] else _SETTLED_SUM
-        white, found = white_xyz(self.light, self.observer), []
-        for pairs in sums:  # side by side they would take numpy three times as long
-            fine, coarse = np.moveaxis(pairs.reshape(*settled.shape, 2, 3), -2, 0).copy()
-            found.append(fine)
-            far = np.abs(fine - coarse) > allowed / _OF_BLACK
-            doubtful = far[..., 0] | far[..., 1] | far[..., 2]
+        white = white_xyz(self.light, self.observer)
+        for pairs in sums:
+            fine, coarse = pairs[..., :3], pairs[..., 3:]
+            doubtful = _most_apart(fine, coarse, white) >= allowed
             if doubtful.any():
                 one, other = (xyz_to_lab(xyz[doubtful], white) for xyz in (fine, coarse))
                 settled[doubtful] &= delta_e_76(one, other) < allowed
-        return found, settled
+        return [pairs[..., :3] for pairs in sums], settled
 
     def check_work(self, step: int) -> None:
         """Refuse more stacks on a fine grid than a minute is enough for."""
+        if step == 0:
+            return
         stacks = np.count_nonzero(self.level == step) * self.each
         layers = max(1, count_films(self.stack.all_layers))
         work = float(stacks) * layers * self.grids[step].size
-        if step and work > _MOST_WORK:
+        if work > _MOST_WORK:
             raise LimitError(
                 f"layers this thick have fringes so fine that {stacks:,} of the stacks of this "
                 f"sweep need {self.grids[step].size:,} wavelengths each; widen its step"
             )
+
+
+def _most_apart(one: FloatArray, other: FloatArray, white: FloatArray) -> FloatArray:
+    """A ΔE (...) that two sets of tristimulus values (..., 3) are not above, at little cost: the
+    sum of what each component makes, as if all stacks were as dark in it as the darkest."""
+    axes = tuple(range(one.ndim - 1))
+    darkest = np.minimum(one.min(axis=axes, initial=np.inf), other.min(axis=axes, initial=np.inf))
+    return np.asarray(np.abs(one - other) @ (_OF_F * lab_slope(darkest / white) / white))
 
 
 @lru_cache(maxsize=16)
@@ -186,14 +196,15 @@ def _even_grid(step: float) -> FloatArray:
     return np.linspace(low, high, round((high - low) / step) + 1)
 
 
-def _levels(made: PreparedStack, steps: Sequence[float]) -> IndexArray:
-    """Which of the steps, each finer than the one before, follows the fringes of each stack."""
+def _levels(made: PreparedStack, steps: Sequence[float], angles: tuple[int, ...]) -> IndexArray:
+    """Which of the steps, each finer than the one before, follows the fringes of each stack at
+    angles of that shape."""
     needed_nm = [
         (_PER_FRINGE_OF_CUBIC if step > FINER_STEPS_NM[0] else _PER_FRINGE) * step
         for step in steps[:-1]
     ]
     faces = [face for face in (made.front, made.back) if face is not None]
-    shape = np.broadcast_shapes(*(face.thickness_nm.shape[:-1] for face in faces))
+    shape = np.broadcast_shapes(angles, *(face.thickness_nm.shape[:-1] for face in faces))
     level: IndexArray = np.zeros(shape, dtype=np.intp)
     if needed_nm and least_fringe_spacing_nm(made) < needed_nm[0]:
         spacing = fringe_spacing_nm(made)

@@ -127,9 +127,18 @@ def tristimulus_weights(
 
 
 def white_xyz(light: str = "D65", observer: int = 2) -> FloatArray:
-    """XYZ of the perfect mirror under a light, shape (3,), Y = 100; the same on every grid."""
+    """XYZ of the perfect mirror under a light, shape (3,), Y = 100; the same on every grid.
+
+    Read-only, since one copy is shared.
+    """
+    return _white_xyz(resolve_illuminant(light), check_observer(observer))
+
+
+@cache
+def _white_xyz(light: str, observer: int) -> FloatArray:
     weights = tristimulus_weights(np.arange(380.0, 781.0, 5.0), light, observer)
     white: FloatArray = weights.sum(axis=0)
+    white.flags.writeable = False
     return white
 
 

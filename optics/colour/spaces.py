@@ -97,6 +97,11 @@ def xyz_to_lab(xyz: ArrayLike, white_xyz: ArrayLike) -> FloatArray:
     return lab
 
 
+def lab_slope(ratio: FloatArray) -> FloatArray:
+    """``f'`` of CIE 15's f, which falls from its value for black."""
+    return np.asarray(np.maximum(ratio, _LAB_CUT) ** (-2.0 / 3.0) / 3.0)
+
+
 def _cube_root(x: FloatArray) -> FloatArray:
     """Cube roots of numbers well above 0, to the last digit but one.
 
@@ -105,10 +110,11 @@ def _cube_root(x: FloatArray) -> FloatArray:
     """
     if x.size < _FEW or x.max() > _LARGE:
         return np.asarray(np.cbrt(x))
-    roots, flat = np.empty(x.size), x.reshape(-1)
+    roots = np.empty_like(x)
+    flat, found = x.ravel(order="K"), roots.ravel(order="K")
     for start in range(0, x.size, _AT_A_TIME):
         one = flat[start : start + _AT_A_TIME]
-        root = roots[start : start + _AT_A_TIME]
+        root = found[start : start + _AT_A_TIME]
         single = np.log(one.astype(np.float32))
         single *= np.float32(1.0 / 3.0)
         root[:] = np.exp(single, out=single)
@@ -119,7 +125,7 @@ def _cube_root(x: FloatArray) -> FloatArray:
         over += one  # y³ + 2 x
         root *= over
         root /= cube
-    return roots.reshape(x.shape)
+    return roots
 
 
 def lab_to_xyz(lab: ArrayLike, white_xyz: ArrayLike) -> FloatArray:

@@ -39,13 +39,14 @@ def least_fringe_spacing_nm(made: PreparedStack) -> float:
     if each layer had its greatest thickness, were clear, and turned the light as fast throughout.
     """
     most, grid = 0.0, made.wavelength_nm
+    steps = grid[1:] - grid[:-1]
     for face in (made.front, made.back):
         if face is None or len(face.index) == 2:
             continue
         films = face.index[1:-1]
         nm = face.thickness_nm.reshape(-1, len(films)).max(axis=0, initial=0.0)
         turns = [one.normal_component(films).real / grid for one in _extremes(made.incidence)]
-        slopes = [np.abs(np.diff(each) / np.diff(grid)).max(axis=-1) for each in turns]
+        slopes = [np.abs((each[:, 1:] - each[:, :-1]) / steps).max(axis=-1) for each in turns]
         most = max(most, 2.0 * float(nm @ np.maximum(slopes[0], slopes[-1])))
     return 1.0 / most if most > 0.0 else np.inf
 

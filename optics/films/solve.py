@@ -117,7 +117,7 @@ def prepare(
         )
     met = films.reverse() if side == "back" else films
     ambient = met.ambient.nk(wavelength)
-    if np.any(ambient.imag > OPAQUE_K):
+    if (ambient.imag > OPAQUE_K).any():
         raise OutOfRangeError(f"light cannot come through {met.ambient.label}: it absorbs")
     incidence = Incidence.at(ambient.real, angle)
     separate(polarization, incidence)
@@ -127,7 +127,7 @@ def prepare(
         back = films_to_arrays(met, met.reverse().layers, wavelength)
     scan = None
     unpolarised = polarization == "mean" or incidence.is_normal
-    if unpolarised and angle.ndim == 0 and np.all(ambient == 1.0):
+    if unpolarised and angle.ndim == 0 and (ambient == 1.0).all():
         scan = _find_scan(met, front, back, float(angle))
     return PreparedStack(
         wavelength, incidence, polarization, front, met.slab_nm, back, side == "back", scan,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -119,7 +120,7 @@ class Stack(Result):
         """Front films, then back films."""
         return self.layers + self.back_layers
 
-    @property
+    @cached_property
     def sweep_shape(self) -> tuple[int, ...]:
         """Number of points along each sweep axis."""
         sizes: dict[int, int] = {}

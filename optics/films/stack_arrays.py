@@ -71,7 +71,6 @@ def films_to_arrays(
         for layer, part in zip(layers, rows, strict=True)
         for _ in part
     ]
-    shape = np.broadcast_shapes(*(d.shape for d in thickness))
     below = stack.substrate.nk(wavelength_nm)[None]
     index = np.concatenate([known[id(stack.ambient)], *rows, below])
     try:
@@ -79,13 +78,10 @@ def films_to_arrays(
     except OutOfRangeError as error:
         each = [*((media[key], found) for key, found in known.items()), (stack.substrate, below)]
         raise _name_medium(each, error) from error
-    return FilmArrays(
-        index,
-        np.stack([np.broadcast_to(d, shape) for d in thickness], axis=-1)
-        if thickness
-        else np.empty((0,)),
-        [len(part) for part in rows],
-    )
+    nm = np.empty((*np.broadcast_shapes(*(d.shape for d in thickness)), len(thickness)))
+    for j, d in enumerate(thickness):
+        nm[..., j] = d
+    return FilmArrays(index, nm, [len(part) for part in rows])
 
 
 def _name_medium(

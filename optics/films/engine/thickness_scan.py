@@ -105,7 +105,7 @@ def thickness_scan(
 
     grid, found = _split(thickness_nm), None
     if weights is not None:
-        turn = 4.0 * np.pi * np.abs(film / wavelength_nm).max(initial=0.0)
+        turn = 4.0 * np.pi * (np.abs(film) / wavelength_nm).max(initial=0.0)
         found = sum_by_series(
             at, thickness_nm, even=grid[1].size > 1, turn_per_nm=float(turn),
             scale=np.abs(weights).sum(axis=0),
@@ -376,9 +376,10 @@ class _Top:
         """Both as a and b of ``a + b s`` from the fields (S, W) under the film, shape
         (2, 2, V, S, W, 1)."""
         (to_E, to_H), q = self.rows.swapaxes(0, 1)[:, :, None, None], self.q
-        moving = (to_E - to_H * q) * ((H - q * E) / q)
-        still = np.broadcast_to(to_E * E + to_H * H, moving.shape)
-        return np.stack([still, moving], axis=1)[..., None]
+        both = np.empty((2, 2, len(q), *E.shape), dtype=complex)
+        both[:, 0] = to_E * E + to_H * H
+        np.multiply(to_E - to_H * q, (H - q * E) / q, out=both[:, 1])
+        return both[..., None]
 
 
 @dataclass(frozen=True, eq=False)
@@ -402,14 +403,15 @@ class _FilmAmplitudes:
         view: View,
     ) -> list[_FilmAmplitudes]:
         """Of each polarisation."""
-        base, shape = _join(tuple(bases)), (len(bases), light[0].size)
-        whole_nm = np.tile(light[0], len(bases))
-        along = whole_nm, Incidence.at(np.ones_like(whole_nm), np.asarray(angle_deg))
+        base, along, shape = bases[0], light, (len(bases), light[0].size)
+        if len(bases) > 1:
+            base, whole_nm = _join(tuple(bases)), np.tile(light[0], len(bases))
+            along = whole_nm, Incidence.at(np.ones_like(whole_nm), np.asarray(angle_deg))
         each = []
         for one in separate("mean", light[1]):
             top = _Top.of(films, above, light, one)
-            slab = _far_face(base, whole_nm.tobytes(), float(angle_deg), one)
             found = cls.of(top, base, along, one, shape, view)
+            slab = _far_face(base, along[0].tobytes(), float(angle_deg), one)
             if slab is not None:
                 found = replace(found, slab=tuple(part.reshape(*shape, 1, 1) for part in slab))
             each.append(found)

@@ -57,7 +57,8 @@ def sum_by_series(
     count = thickness_nm.size
     if count < _WORTH * _TERMS:
         return None
-    low, high = float(thickness_nm.min()), float(thickness_nm.max())
+    ends = thickness_nm[[0, -1]] if even else thickness_nm
+    low, high = float(ends.min()), float(ends.max())
     pieces = max(1, math.ceil(turn_per_nm * (high - low) / _TURN))
     nodes, factors = _nodes()
     even = even and low == thickness_nm[0]
@@ -67,8 +68,10 @@ def sum_by_series(
             pieces, wide = -(-count // each), each * (high - low) / (count - 1)
         starts: FloatArray = low + wide * np.arange(float(pieces))
         values = at(starts, 0.5 * wide * (1.0 + nodes))
-        series = factors @ values.reshape(-1, pieces, _TERMS, values.shape[-1])
-        last = float((np.abs(series[:, :, -_LAST:]) / np.maximum(scale, _NONE)).max())
+        by_sum = values.swapaxes(1, 2).reshape(-1, values.shape[-1], pieces, _TERMS)
+        series = by_sum @ factors
+        last_terms = np.abs(series[..., -_LAST:]).max(axis=(0, 2, 3))
+        last = float((last_terms / np.maximum(scale, _NONE)).max())
         if last < _TRACE:
             if even:
                 return _read_even(series, each)[:, :count]
@@ -81,30 +84,32 @@ def sum_by_series(
 
 @cache
 def _nodes() -> tuple[FloatArray, FloatArray]:
-    """Chebyshev's nodes (I,), and the coefficients (n, I) of the series through values there."""
+    """Chebyshev's nodes (I,), and the coefficients (I, n) of the series through values there."""
     # Cosines of n times the angle of each node, by whole steps: n times an angle loses digits.
     steps = np.arange(_TERMS)[:, None] * np.arange(1, 2 * _TERMS, 2) % (4 * _TERMS)
     cosines = np.cos(0.5 * np.pi / _TERMS * steps)
     share = cosines * (2.0 / _TERMS)
     share[0] *= 0.5
-    return cosines[1], share
+    return cosines[1], share.T
 
 
 def _read_even(series: FloatArray, each: int) -> FloatArray:
-    """Values (S, P D, n) of the series (S, P, terms, n) at D even places of every piece."""
-    sets, pieces, terms, sums = series.shape
-    parts = np.moveaxis(series, 0, 2).reshape(pieces, terms, sets * sums)
-    read = np.empty((pieces, each, sets * sums))
+    """Values (S, P D, n) of the series (S, n, P, terms) at D even places of every piece."""
+    sets, sums, pieces, terms = series.shape
+    parts = series.reshape(sets * sums, pieces, terms).swapaxes(0, 1)
+    read = np.empty((sets * sums, pieces, each))  # sums apart, as they are worked on
+    by_piece = read.swapaxes(0, 1)
     for start in range(0, each, _AT_A_TIME):
         some = slice(start, min(start + _AT_A_TIME, each))
-        np.matmul(_even_polynomials(some.start, some.stop, each).T, parts, out=read[:, some])
-    return read.reshape(pieces * each, sets, sums).swapaxes(0, 1)
+        polynomials = _even_polynomials(some.start, some.stop, each)
+        np.matmul(parts, polynomials, out=by_piece[..., some])
+    return read.reshape(sets, sums, pieces * each).swapaxes(1, 2)
 
 
 def _read(series: FloatArray, place: FloatArray) -> FloatArray:
-    """Values (S, D, n) of the series (S, P, terms, n) of pieces of unit length, end to end."""
-    sets, pieces, terms, sums = series.shape
-    parts = np.moveaxis(series, 0, 2).reshape(pieces, terms, sets * sums)
+    """Values (S, D, n) of the series (S, n, P, terms) of pieces of unit length, end to end."""
+    sets, sums, pieces, terms = series.shape
+    parts = series.transpose(2, 3, 0, 1).reshape(pieces, terms, sets * sums)
     which = np.minimum(place.astype(np.intp), pieces - 1)
     order = np.argsort(which, kind="stable")
     which, place = which[order], place[order]
