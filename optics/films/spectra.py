@@ -55,7 +55,7 @@ class Spectra(Result):
     """Light reflected, let through and absorbed by one or many stacks over wavelength.
 
     Everything but the wavelengths is worked out when it is first asked for: ``layer_A`` costs
-    1.3 times ``R`` where stacks have media of their own, and 3.3 times where they share them.
+    1.6 times ``R`` where stacks have media of their own, and 2.4 times where they share them.
 
     Attributes
     ----------
