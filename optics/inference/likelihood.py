@@ -114,7 +114,7 @@ def single_reading_density(question: FilmQuestion, reading: Reading) -> tuple[Pr
     """The prior, and the posterior over thickness of each film (H, T) after one reading."""
     prior = make_prior(question, reading.doubts.index_spread)
     (log_likelihood,) = reading_likelihood(question, [reading])
-    return prior, prior.film_density(log_likelihood[None])[0][0]
+    return prior, prior.density_of(prior.weigh_rows(log_likelihood))[0]
 
 
 @cache_up_to(_MOST_BYTES)

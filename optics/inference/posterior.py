@@ -155,27 +155,25 @@ class Prior:
         return np.ascontiguousarray(lagrange(self.index_error, self.fine_index[0])[0])
 
     @cached_property
-    def _places(self) -> tuple[IndexArray, FloatArray, FloatArray]:
+    def _places(self) -> tuple[IndexArray, FloatArray]:
         """Where curves over fine index error and scale, laid end to end, are read for each
-        thickness by straight lines: the place below (F, T), and the weights of it and of that at
-        the next scale."""
+        thickness by straight lines, and the weights there, both (2 F, T): of the place below, then
+        of that at the next scale."""
         fine, weight = self.fine_index
         where = self.thickness_nm * (1.0 + fine[:, None])
         place = np.clip((where - self.scale_nm[0]) / STEP_NM, 0.0, self.scale_nm.size - 1.000001)
         below = place.astype(np.intp)
         part = place - below
-        own, following = (weight[:, None] * one for one in (1.0 - part, part))
         below += self.scale_nm.size * np.arange(fine.size)[:, None]
-        return below, own, following
+        shares = [weight[:, None] * one for one in (1.0 - part, part)]
+        return np.concatenate([below, below + 1]), np.concatenate(shares)
 
     def _over_index(self, log_groups: FloatArray) -> FloatArray:
         """Mean over the index error (G, T) of likelihoods by their logarithm at the nodes
         (G, E, D), which is joined by a polynomial."""
         curves = _exp(self._between_nodes @ log_groups).reshape(len(log_groups), -1)
-        below, own, following = self._places
-        mean = np.einsum("gft,ft->gt", curves.take(below, axis=1), own)
-        mean += np.einsum("gft,ft->gt", curves[:, 1:].take(below, axis=1), following)
-        return np.asarray(mean)
+        places, shares = self._places
+        return np.asarray(np.einsum("gft,ft->gt", curves.take(places, axis=1), shares))
 
     def film_density(self, log_likelihood: RealArray) -> tuple[FloatArray, FloatArray]:
         """Posterior over thickness of each film.
