@@ -38,6 +38,9 @@ _OBJECTS_AT_A_TIME = 50_000  # to look for unused ones more often takes a twenti
 _NO_PLACE = "failed to map segment", "can't start new thread"
 """How the loader and the threads say that they find no memory."""
 _NAMES_OF_FILES = "FILE", "DIR", "PHOTO"
+# glibc keeps a freed array for the next one if it has freed a block as large before; otherwise the
+# system has to clear fresh pages for each.
+_BLOCK_BYTES = 30_000_000
 _LEAST_BYTES = 200_000_000  # of addresses; numpy and its threads take some 150 MB of them
 _HELPERS = {"main", "demo_tour", "forms", "gauge_rows", "options", "reporting", "streams", "words"}
 """Files of this folder that hold no verb; every other is one, and says its place in ``PANEL``."""
@@ -109,6 +112,7 @@ def exit_code(arguments: list[str] | None = None) -> int:
     typed = sys.argv[1:] if arguments is None else arguments
     try:
         _check_memory()
+        bytes(_BLOCK_BYTES)  # freed at once, and never touched
         _check_letters(typed)
         _check_values(typed)
         with keep_inputs():
