@@ -340,17 +340,16 @@ def _build_with_faults(
             one.film, bases, scale_nm,
             index_error=errors, angle_deg=angles, view=view, weights=weights,
         )  # fmt: skip
-        for e, looks in enumerate(xyz):
-            nodes = lab_of_views(np.moveaxis(looks, 0, -2), doubts, weights.sum(axis=0))
-            known: dict[tuple[int, ...], tuple[FloatArray, FloatArray]] = {}
-            for j, pair in zip(members, faults, strict=True):
-                own = tuple(place[id(base)] for base, _ in pair.bases)
-                if own not in known:
-                    share = np.array([share for _, share in pair.bases])
-                    known[own] = _moments(nodes[list(own)], share, view_weight if merged else None)
-                (mean, covariance), move = known[own], moves.get((pair.fault, pair.layer_nm))
-                lab[j, e] = mean if move is None else mean + move[0][:, None]
-                spread[j, e] = covariance if move is None else covariance + move[1][:, None]
+        nodes = lab_of_views(np.moveaxis(xyz, 1, -2), doubts, weights.sum(axis=0))
+        known: dict[tuple[int, ...], tuple[FloatArray, FloatArray]] = {}
+        for j, pair in zip(members, faults, strict=True):
+            own = tuple(place[id(base)] for base, _ in pair.bases)
+            if own not in known:
+                share = np.array([share for _, share in pair.bases])
+                known[own] = _moments(nodes[:, own], share, view_weight if merged else None)
+            (mean, covariance), move = known[own], moves.get((pair.fault, pair.layer_nm))
+            lab[j] = mean if move is None else mean + move[0][:, None]
+            spread[j] = covariance if move is None else covariance + move[1][:, None]
     view_weight = np.ones(1) if merged else view_weight
     left = np.array([discrepancy_share(pair) for pair in pairs])
     return ColourTable(scale_nm, errors, view_weight, lab, doubts, spread, left)
@@ -359,14 +358,19 @@ def _build_with_faults(
 def _moments(
     lab: FloatArray, share: FloatArray, view_weight: FloatArray | None
 ) -> tuple[FloatArray, FloatArray]:
-    """Mean (D, V, 3) and covariance (D, V, 3, 3) of colours (S, D, V, 3) over bases of those
-    shares, and over the views if they have weights: then V is one."""
+    """Mean (E, D, V, 3) and covariance (E, D, V, 3, 3) of colours (E, S, D, V, 3) over bases of
+    those shares, and over the views if they have weights: then V is one."""
     if view_weight is not None:
         share = np.outer(share, view_weight).ravel()
-        lab = np.moveaxis(lab, 2, 1).reshape(-1, lab.shape[1], 1, 3)
-    mean = np.tensordot(share, lab, axes=1)
-    off = (lab - mean) * np.sqrt(share)[:, None, None, None]
-    return mean, np.einsum("sdva,sdvb->dvab", off, off, optimize=True)
+        lab = np.moveaxis(lab, 3, 2).reshape(len(lab), share.size, -1, 1, 3)
+    mean = (share @ lab.reshape(*lab.shape[:2], -1)).reshape(len(lab), *lab.shape[2:])
+    off = np.moveaxis(lab - mean[:, None], -1, 0) * np.sqrt(share)[:, None, None]
+    covariance = np.empty((*mean.shape, 3))
+    for a in range(3):
+        for b in range(a + 1):
+            both = np.einsum("esdv,esdv->edv", off[a], off[b])
+            covariance[..., a, b] = covariance[..., b, a] = both
+    return mean, covariance
 
 
 def lab_of_views(xyz: FloatArray, doubts: Uncertainty, white: FloatArray) -> FloatArray:
