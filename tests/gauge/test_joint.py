@@ -274,7 +274,8 @@ def test_spots_together_are_known_better_than_each_alone():
 
 @pytest.mark.slow
 def test_neighbours_in_a_row_put_each_other_right():
-    narrower, smoother, some = [], [], {"particles": 100, "seed": 2}
+    # Of 100 draws the ratios of widths would depend on the seed: 0.79 to 1.06.
+    narrower, smoother, some = [], [], {"seed": 2}
     for seed in range(4):
         case = Case(film=FILM, on=ON, spots=72)
         one = draw_piece(PAIRS, PHOTO, case, np.random.default_rng([11, seed]))

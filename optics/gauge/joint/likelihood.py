@@ -17,10 +17,17 @@ from ...numerics.integrate import trapezoid
 from ...numerics.normal_law import normal_density
 from .faults import rows_of_pairs
 from .model import MOST_SHARED, NodeWeights, SharedModel, SharedUnknowns
-from .prior import EDGE_NM, ThicknessPrior, add_prior_slopes, log_ends, thickness_prior
+from .prior import (
+    EDGE_NM,
+    ThicknessPrior,
+    add_prior_slopes,
+    exp_of,
+    log_ends,
+    thickness_prior,
+)
 from .sums import sum_each, sum_rising
 
-_BLOCK = 1_000_000  # numbers in the largest array at a time
+_BLOCK = 4_000_000  # numbers in the largest array at a time
 _AT_ONCE = 2_000  # rows whose colours are worked out at a time
 _HOPELESS = np.float32(-16.0)  # log weight, to the best, of steps where no spot can lie
 _BEYOND = 12.0  # edges past the end of the spread where nothing is left of it
@@ -359,7 +366,7 @@ def _pulls(
 def _prior_slopes(model: SharedModel, spots: Spots, block: SpotBlock) -> FloatArray:
     """Slope in the scores of the prior of thickness, (n, q)."""
     shared, span = block.asked.shared, block.span
-    excess = np.exp(block.spread.log)
+    excess = exp_of(block.spread.log)
     excess *= np.float32(-len(spots.lab))
     near = slice(block.near.start - span.start, block.near.stop - span.start)
     excess[near] += block.weight.sum(axis=0)

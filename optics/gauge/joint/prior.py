@@ -18,7 +18,7 @@ EDGE_NM = 1.5
 """How softly the spread begins and ends [nm]."""
 
 
-_LEAST_LOG = np.float32(-60.0)  # beyond, products would be denormal numbers, which are slow
+_LEAST_LOG = np.float32(-60.0)
 
 
 def _chebyshev(count: int) -> SingleArray:
@@ -68,9 +68,14 @@ def thickness_prior(scale_nm: FloatArray, shared: SharedUnknowns) -> ThicknessPr
     log -= past_low
     log -= past_high
     log -= log.max(axis=0)  # between ends that meet all of it would underflow
-    np.maximum(log, _LEAST_LOG, out=log)
-    log -= np.log(np.exp(log).sum(axis=0))
+    log -= np.log(exp_of(log).sum(axis=0))
     return ThicknessPrior(log, below, above, part, cosine, _steepness(powers, cosine))
+
+
+def exp_of(log: SingleArray) -> SingleArray:
+    """The exponential of what is at most 0 or so, but no denormal numbers, which are slow."""
+    found = np.maximum(log, _LEAST_LOG)
+    return np.asarray(np.exp(found, out=found))
 
 
 def log_ends(scale_nm: FloatArray, shared: SharedUnknowns) -> SingleArray:
@@ -154,8 +159,8 @@ def _wave_sums(cosine: SingleArray, excess: SingleArray) -> FloatArray:
 def _soft_step(x: SingleArray) -> tuple[SingleArray, SingleArray]:
     """``1 / (1 + exp(-x))`` and its integral."""
     one = np.float32(1.0)
-    fade = np.minimum(np.abs(x), -_LEAST_LOG)
-    np.exp(np.negative(fade, out=fade), out=fade)
+    fade = np.abs(x)
+    fade = exp_of(np.negative(fade, out=fade))
     whole = one + fade
     np.divide(fade, whole, out=fade)
     step: SingleArray = np.where(x > 0.0, one - fade, fade)
