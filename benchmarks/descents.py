@@ -23,10 +23,12 @@ from oxhue.optics.spectrum.forward_model import ForwardModel
 from oxhue.optics.spectrum.forward_models import list_forward_models
 from oxhue.optics.spectrum.noise_model import NoiseModel, NoiseSetting
 from oxhue.optics.spectrum.sample_batch import ModelBatch, batch_models, join_unknowns
-from oxhue.optics.spectrum.search import descend, scan
+from oxhue.optics.spectrum.search import descend
+from oxhue.optics.spectrum.survey import Survey
 
 TABLE = Path(__file__).with_suffix(".md")
 NOISE, MISS = 0.01, 0.004
+_STARTS = 7  # of each world
 EQUAL = 0.01  # nats by which ends of one start may differ
 RIVAL = 12.0  # nats above the best at which an end still counts
 
@@ -79,7 +81,9 @@ def problems(count: int, seed: int) -> list[tuple[str, Problem]]:
         for _ in range(count):
             reading = simulate(worlds, COARSE_NM, "one percent", (20.0, 800.0), rng).reading
             for family in batch_models([world for world in worlds if world.has_thickness]):
-                which, starts = join_unknowns([scan(w, reading, whitening) for w in family.worlds])
+                surveys = [Survey.of(world) for world in family.worlds]
+                found = [own.starts("", reading, whitening)[0][:_STARTS] for own in surveys]
+                which, starts = join_unknowns(found)
                 name = f"{film} on {on}, {'tables' if family.worlds[0].model.table else 'formula'}"
                 made.append((name, Problem(family, which, starts, reading, whitening)))
     return made

@@ -19,8 +19,9 @@ from ..inference.simulate import SampledFilms, film_xyz
 from .forward_model import ForwardModel
 from .forward_models import list_forward_models, prepare_readings
 from .index_models import IndexKind
+from .modes import find_modes
 from .noise_model import Instrument, NoiseModel
-from .posterior import FitDraws, draw_posterior, find_modes
+from .posterior import FitDraws, draw_posterior
 from .result import SpectrumFit
 from .search import Mode
 from .summaries import (
@@ -249,7 +250,8 @@ def _summarise(
     curve = best.world.curves(best.x[None])[0]
     setting = misfit.likeliest(value - curve)
     curve = curve + misfit.instrument_shift((value - curve)[None], setting)[0]
-    index, _ = best.world.film(best.x[None], best.world.index, False)
+    model = best.world.model
+    index, _ = best.world.film(best.x[None], model.at(wavelength) if model else None, False)
     at_nm, n, k = index_at(film_draws, weight, wavelength)
     alternatives = alternatives_of(draws)
     simpler = max(("bare base", "opaque film"), key=lambda what: alternatives[what])
@@ -268,7 +270,7 @@ def _summarise(
         k=k[1],
         k_interval90=outer_interval(k),
         parameters=parameters_of(film_draws),
-        model=best.world.model.name if best.world.model else "",
+        model=model.name if model else "",
         models=models_of(film_draws),
         candidates=add_intervals(candidates, thickness, weight),
         fits=systematic_rms(value - curve, value) <= _WORST_MISFIT,

@@ -16,8 +16,9 @@ import numpy as np
 from .._typing import BoolArray, ComplexArray, FloatArray
 from .index_models import FURTHEST_Z, Index, IndexModel, IndexParameter
 from .reparametrisation import Ridge
-from .sample import Build, PowerSlopes, Sample
+from .sample import PowerSlopes, Sample
 from .slit import Slit
+from .spot import Build
 
 # Judgements about polished pieces.
 _ROUGH_SPREAD_NM, _HAZE_SPREAD_NM = 2.0, 1.5
@@ -43,7 +44,7 @@ DOUBTS: dict[str, tuple[IndexParameter, ...]] = {
 """What each doubt adds to the unknowns, where it is true: sizes at which it matters, since a
 spectrum weighs it against its absence. Judgements from common practice, no source."""
 
-BLINDING = ("absorption", "thickness spread", "mixed layer", "finish")
+BLINDING = ("absorption", "thickness spread", "mixed layer", "finish", "bandwidth")
 """Doubts that hide or move the fringes where they are strong, so that the thickness is not among
 those of plain films."""
 
@@ -69,12 +70,13 @@ class ForwardModel:
     weight : float
         Prior probability.
     slit : Slit
+        From the piece's wavelengths to the readings.
     checked : tuple of str
         Doubts that are ruled out.
     doubt : str
         A key of ``DOUBTS``, or empty.
     is_draft : bool
-        Whether the curve is wanted quickly: of a smooth film, by few places of an uneven one.
+        Whether the curve is wanted quickly: of a smooth film.
     """
 
     base: str
@@ -99,7 +101,7 @@ class ForwardModel:
         between_nm: tuple[float, float],
         weight: float,
         roughness: bool,
-        bandwidth_nm: float | None = None,
+        slit: Slit,
         checked: tuple[str, ...] = (),
     ) -> ForwardModel:
         """A hypothesis with the parameters it needs."""
@@ -112,7 +114,6 @@ class ForwardModel:
                 )
             extra.append(IndexParameter("haze", "nm", 0.0, _HAZE_SPREAD_NM, "half-normal"))
         index = model.at(piece.wavelength_nm) if model else None
-        slit = Slit.of(piece.wavelength_nm, bandwidth_nm)
         known = (*checked, "bandwidth") if slit.is_known else checked
         parameters = (*own, *extra)
         plain = cls(base, model, piece, index, parameters, between_nm, weight, slit, known)
@@ -152,13 +153,16 @@ class ForwardModel:
 
     def same_path_nm(self, other: ForwardModel, x: FloatArray) -> FloatArray:
         """Thickness (N,) at which a film has the optical path of other's unknowns (N, F)."""
-        return np.clip(x[:, 0] * other.middle_index / self.middle_index, *self.between_nm)
+        index = other.film(x, other.index, False)[0].real.mean(axis=-1)
+        return np.asarray(np.clip(x[:, 0] * index / self.middle_index, *self.between_nm))
 
     def start_like(self, other: ForwardModel, x: FloatArray) -> FloatArray:
         """Unknowns of films of the optical path and the doubt that others (N, F) have."""
         start = np.zeros((len(x), 1 + len(self.parameters)))
-        own = len(DOUBTS[self.doubt])
-        start[:, 0], start[:, -own:] = self.same_path_nm(other, x), x[:, -own:]
+        start[:, 0] = self.same_path_nm(other, x)
+        if self.doubt:
+            own = len(DOUBTS[self.doubt])
+            start[:, -own:] = x[:, -own:]
         return start
 
     @property
@@ -184,6 +188,19 @@ class ForwardModel:
         each += [(p.floor, FURTHEST_Z) for p in self.parameters]
         low, high = np.array(each, dtype=float).reshape(-1, 2).T
         return low, high
+
+    def log_prior(self, x: FloatArray) -> FloatArray:
+        """Log density (N,) of unknowns before the measurement, the world's own weight included."""
+        first = int(self.has_thickness)
+        z = x[:, first:]
+        density = np.log(self.weight) - 0.5 * (
+            (z**2).sum(axis=1) + z.shape[1] * np.log(2.0 * np.pi)
+        )
+        if first:
+            density -= np.log(self.between_nm[1] - self.between_nm[0])
+        low, high = self.bounds
+        inside = np.all((x >= low) & (x <= high), axis=1)
+        return np.asarray(np.where(inside, density, -np.inf))
 
     def values(self, x: FloatArray) -> dict[str, FloatArray]:
         """Parameters by name, shape (N,), of unknowns (N, F)."""
@@ -226,6 +243,15 @@ class ForwardModel:
             curve = curve @ self.slit.known_blur
         return np.where(possible, curve, np.nan)
 
+    def sweep(self, x: FloatArray, thickness_nm: FloatArray) -> FloatArray:
+        """What smooth films of unknowns (B, F), but of other thicknesses (G,), send on before
+        haze and slit, shape (B, G, V)."""
+        named = self.values(x)
+        film, _ = self._film(named, len(x), self.index, False)
+        film, possible = _replace_impossible(film + 1j * self._absorption(named))
+        power = self.piece.sweep(film, thickness_nm, named.get("mixed layer"))
+        return np.where(possible[:, None], power, np.nan)
+
     def slopes(self, x: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Readings (N, W) and their derivatives (N, W, F) to the unknowns."""
         named = self.values(x)
@@ -233,13 +259,12 @@ class ForwardModel:
         film, possible = _replace_impossible(film + 1j * self._absorption(named))
         found = self.piece.gradient(film, self._build(x, named))
         factor = self._factor(named)
-        shape = (len(x), self.piece.wavelength_nm.size)
         columns = [found.to_thickness] if self.has_thickness else []
         if self.model is not None:
             columns += [(found.to_index * slope).real for slope in to_values]
         own = len(self.model.parameters) if self.model else 0
         columns += [self._column(p.name, named, found) for p in self.parameters[own:]]
-        slopes = np.empty((len(columns), *shape))
+        slopes = np.empty((len(columns), len(x), self.piece.wavelength_nm.size))
         for slope, column in zip(slopes, columns, strict=True):
             slope[:] = factor * column
         curve = factor * found.power
@@ -254,7 +279,8 @@ class ForwardModel:
         for i, p in enumerate(self.parameters):
             slopes[first + i] *= p.slope(z[:, i])[:, None]
         jacobian = np.moveaxis(slopes, 0, -1)
-        return np.broadcast_to(np.where(possible, curve, np.nan), shape), jacobian
+        curve = np.where(possible, curve, np.nan)
+        return np.broadcast_to(curve, jacobian.shape[:-1]), jacobian
 
     def _column(self, name: str, named: dict[str, FloatArray], found: PowerSlopes) -> FloatArray:
         """Derivative of the power, before the slit and over what haze leaves, to a parameter that
@@ -293,23 +319,26 @@ class ForwardModel:
             None if self.is_draft else named.get("roughness"),
             named.get("mixed layer"),
             named.get("thickness spread"),
-            quick=self.is_draft,
         )
 
-    @property
+    @cached_property
     def _haze(self) -> FloatArray:
-        """Share lost to scatter for each square nanometre of rms roughness, shape (W,)."""
+        """Share lost to scatter for each square nanometre of rms roughness, shape (V,)."""
+        return self._haze_at(self.piece.wavelength_nm)
+
+    def _haze_at(self, wavelength_nm: FloatArray) -> FloatArray:
         path = 4.0 if self.piece.kind == "reflectance" else 2.0
-        return np.asarray((path * np.pi / self.piece.wavelength_nm) ** 2)
+        return np.asarray((path * np.pi / wavelength_nm) ** 2)
 
     def _factor(self, named: dict[str, FloatArray]) -> FloatArray:
-        """What haze and the instrument's scale make of the power, shape (N, W)."""
-        return self._left_by_haze(named) * named.get("scale", np.ones(1))[:, None]
-
-    def _left_by_haze(self, named: dict[str, FloatArray]) -> FloatArray:
-        """What haze leaves of the power, ``exp(-(4πσ/λ)²)``, shape (N, W)."""
+        """What haze and the instrument's scale make of the power, shape (N, V)."""
         rms = named.get("finish", named.get("haze", np.zeros(1)))
-        return np.asarray(np.exp(-(rms[:, None] ** 2) * self._haze))
+        left = np.exp(-(rms[:, None] ** 2) * self._haze)
+        return np.asarray(left * named.get("scale", np.ones(1))[:, None])
+
+    def left_by(self, rms_nm: float, wavelength_nm: FloatArray) -> FloatArray:
+        """What the haze of a roughness leaves of the power, ``exp(-(4πσ/λ)²)``, shape (W,)."""
+        return np.asarray(np.exp(-(rms_nm**2) * self._haze_at(wavelength_nm)))
 
 
 def _replace_impossible(film: ComplexArray) -> tuple[ComplexArray, BoolArray]:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from functools import partial
 
 import numpy as np
@@ -16,7 +17,9 @@ from ..inference.hypotheses import FilmModel
 from ..numerics.integrate import values_at_middles
 from .forward_model import ForwardModel
 from .index_models import IndexKind, IndexModel, list_index_models
-from .sample import Sample
+from .sample import Role, Sample
+from .seen import Grid, list_grids, path_nm, reaches
+from .slit import Slit
 
 FEWEST_READINGS = 8
 MOST_READINGS = 160
@@ -88,17 +91,9 @@ def _find_covered(media: Iterable[Medium], wavelength_nm: FloatArray) -> BoolArr
     """At which wavelengths all of some media have data."""
     covered = np.ones(wavelength_nm.size, dtype=bool)
     for medium in media:
-        if not _reaches(medium, wavelength_nm):
-            covered &= [_reaches(medium, one) for one in wavelength_nm]
+        if not reaches(medium, wavelength_nm):
+            covered &= [reaches(medium, one) for one in wavelength_nm]
     return covered
-
-
-def _reaches(medium: Medium, wavelength_nm: FloatArray | float) -> bool:
-    try:
-        medium.nk(wavelength_nm)
-    except OutOfRangeError:
-        return False
-    return True
 
 
 def _media(base: Stack) -> list[Medium]:
@@ -132,40 +127,80 @@ def list_forward_models(
     reach = [
         pair
         for pair in pairs
-        if _reaches(pair.film, wavelength_nm)
-        and all(_reaches(medium, wavelength_nm) for medium in _media(pair.base))
+        if reaches(pair.film, wavelength_nm)
+        and all(reaches(medium, wavelength_nm) for medium in _media(pair.base))
     ]
     films, bases = _shares(reach)
     left_out = {p.film.label for p in pairs} | {p.substrate.label for p in pairs}
     left_out -= {p.film.label for p in reach} | {p.substrate.label for p in reach}
     notes = [f"{label} does not span the readings and is left out" for label in sorted(left_out)]
     models = list_index_models(films, wavelength_nm, model)
-    piece_on = partial(Sample.on, wavelength_nm=wavelength_nm, kind=kind, angle_deg=angle_deg)
-    world = partial(
-        ForwardModel.of,
-        between_nm=between_nm,
-        roughness=roughness,
-        bandwidth_nm=bandwidth_nm,
-        checked=checked,
+    below_nm = max(path_nm(base.layers, wavelength_nm) for base, _, _ in bases)
+    grids = list_grids(
+        wavelength_nm, [film for film, _ in films], below_nm=below_nm, between_nm=between_nm
     )
-    made = []
-    for base, label, share in bases:
-        coated = piece_on(base, role="film")
-        made += [world(label, one, coated, weight=_FILM * share * one.weight) for one in models]
-        made.append(world(label, None, piece_on(base, role="none"), weight=_BARE * share))
-    base, label, _ = bases[0]
-    bulk = piece_on(base, role="bulk")
-    made += [
-        world(label, one, bulk, weight=_BULK * one.weight)
-        for one in models
-        if _is_opaque(one, wavelength_nm, between_nm[1])
+    maker = _Maker(wavelength_nm, kind, angle_deg, roughness, bandwidth_nm, checked)
+    made = [
+        world
+        for grid in grids
+        for world in maker.coated(grid, bases, models, _FILM * grid.share_of(between_nm))
     ]
+    opaque = [one for one in models if _is_opaque(one, wavelength_nm, between_nm[1])]
+    made += maker.others(grids[0], bases, opaque)
     return tuple(made), tuple(notes)
 
 
-def _shares(
-    pairs: Sequence[FilmModel],
-) -> tuple[list[tuple[Medium, float]], list[tuple[Stack, str, float]]]:
+_Base = tuple[Stack, str, float]
+
+
+@dataclass(frozen=True, eq=False)
+class _Maker:
+    """What all worlds of one measurement have in common."""
+
+    read_nm: FloatArray
+    kind: Kind
+    angle_deg: float
+    roughness: bool
+    bandwidth_nm: float | None
+    checked: tuple[str, ...]
+
+    def coated(
+        self, grid: Grid, bases: Sequence[_Base], models: Sequence[IndexModel], weight: float
+    ) -> Iterator[ForwardModel]:
+        """Films of a grid's thicknesses."""
+        world = self._worlds_of(grid)
+        for base, label, share in bases:
+            piece = self._piece_on(base, grid, "film")
+            for one in models:
+                yield world(label, one, piece, weight=weight * share * one.weight)
+
+    def others(
+        self, grid: Grid, bases: Sequence[_Base], opaque: Sequence[IndexModel]
+    ) -> Iterator[ForwardModel]:
+        """Bases without a film, and films that nothing shines through."""
+        world = self._worlds_of(grid)
+        for base, label, share in bases:
+            yield world(label, None, self._piece_on(base, grid, "none"), weight=_BARE * share)
+        base, label, _ = bases[0]
+        bulk = self._piece_on(base, grid, "bulk")
+        for one in opaque:
+            yield world(label, one, bulk, weight=_BULK * one.weight)
+
+    def _worlds_of(self, grid: Grid) -> Callable[..., ForwardModel]:
+        return partial(
+            ForwardModel.of,
+            between_nm=grid.between_nm,
+            slit=Slit.of(grid.wavelength_nm, self.read_nm, self.bandwidth_nm),
+            roughness=self.roughness,
+            checked=self.checked,
+        )
+
+    def _piece_on(self, base: Stack, grid: Grid, role: Role) -> Sample:
+        at_nm = grid.wavelength_nm
+        return Sample.on(base, at_nm, kind=self.kind, angle_deg=self.angle_deg, role=role)
+
+
+def _shares(pairs: Sequence[FilmModel]) -> tuple[list[tuple[Medium, float]], list[_Base]]:
     """Films and bases by themselves, with weights that sum to 1 each."""
     total = sum(pair.weight for pair in pairs)
     films: dict[str, tuple[Medium, float]] = {}

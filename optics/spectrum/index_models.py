@@ -18,6 +18,7 @@ from .._typing import ComplexArray, FloatArray
 from ..errors import OutOfRangeError, UnknownNameError, suggest_nearest
 from ..films.materials.dispersion import cauchy, drude_lorentz, tauc_lorentz, urbach_tail
 from ..films.materials.medium import Medium
+from .seen import nearest_known
 
 Shape = Literal["normal", "logarithmic", "half-normal"]
 Index = Callable[[FloatArray, bool], tuple[ComplexArray, ComplexArray]]
@@ -191,7 +192,7 @@ def _table_model(medium: Medium, weight: float) -> IndexModel:
     return IndexModel(
         f"{medium.label}, scaled",
         (IndexParameter("index scale", "", 0.0, INDEX_SPREAD, proportional_from=1.0),),
-        lambda wavelength_nm: scale_index(medium.nk(wavelength_nm)),
+        lambda wavelength_nm: scale_index(medium.nk(nearest_known(medium, wavelength_nm))),
         weight,
         (medium.label,),
         medium,

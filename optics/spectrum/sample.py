@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Any, Literal
+from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 
-from .._typing import ComplexArray, FloatArray
+from .._typing import ComplexArray, FloatArray, IndexArray
 from ..files.spectrum import Kind
 from ..films.engine.gradient import coherent_gradient
 from ..films.engine.incoherent import slab_reflectance_transmittance
@@ -16,70 +16,12 @@ from ..films.engine.transfer_matrix import Incidence, reflectance_transmittance
 from ..films.materials.effective_medium import Grade
 from ..films.spectra import Asked
 from ..films.stack import Layer, Stack
+from .seen import nearest_known
+from .spot import Build, Places, even, uneven
 
 Role = Literal["film", "none", "bulk"]
 
 _SLICES = 60  # of a graded layer below the film
-
-# Means over a normal spread of thickness, of N places exact for what is a polynomial up to the
-# (2 N - 1)-th degree over it (Gauss and Hermite); the first for a quick look.
-_FEW, _MANY = (np.polynomial.hermite_e.hermegauss(count) for count in (3, 5))
-
-
-@dataclass(frozen=True, eq=False)
-class Build:
-    """How N pieces are built, all of shape (N,).
-
-    Attributes
-    ----------
-    thickness_nm : ndarray
-        Of the dense film.
-    rough_nm, mixed_nm : ndarray or None
-        Of half film, half air on it, and of half film, half base under it; None for none.
-    spread : ndarray or None
-        Standard deviation of the thickness over the spot, relative; None for none.
-    quick : bool
-        Whether few places stand for the spot.
-    """
-
-    thickness_nm: FloatArray
-    rough_nm: FloatArray | None = None
-    mixed_nm: FloatArray | None = None
-    spread: FloatArray | None = None
-    quick: bool = False
-
-    @property
-    def _places(self) -> FloatArray:
-        """Places of the spot, in standard deviations of the thickness."""
-        return np.asarray((_FEW if self.quick else _MANY)[0])
-
-    @property
-    def spots_nm(self) -> FloatArray:
-        """Thicknesses met in the spot, shape (N, J)."""
-        if self.spread is None:
-            return self.thickness_nm[:, None]
-        return np.maximum(self.thickness_nm[:, None] * self._relative, 0.0)
-
-    @property
-    def _relative(self) -> FloatArray:
-        """Thickness of the places over their mean, shape (N, J)."""
-        assert self.spread is not None
-        return np.asarray(1.0 + self.spread[:, None] * self._places)
-
-    def mean(self, values: Any) -> Any:
-        """Over the spots, of what has shape (N, J, ...)."""
-        if self.spread is None:
-            return values[:, 0]
-        area = (_FEW if self.quick else _MANY)[1]
-        return np.einsum("nj...,j->n...", values, area / area.sum())
-
-    def slopes(self, to_d: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Derivatives to thickness and spread out of those (N, J, W) to each spot's thickness."""
-        if self.spread is None:
-            return to_d[:, 0], np.zeros_like(to_d[:, 0])
-        to_mean = to_d * self._relative[..., None]
-        to_spread = to_d * (self.thickness_nm[:, None] * self._places)[..., None]
-        return self.mean(to_mean), self.mean(to_spread)
 
 
 @dataclass(frozen=True, eq=False)
@@ -137,9 +79,10 @@ class Sample:
         back, back_nm = _rows(base.reverse().layers if base.slab_nm else (), wavelength_nm)
         air = np.ones_like(wavelength_nm)
         bulk = role == "bulk"
+        substrate = base.substrate.nk(nearest_known(base.substrate, wavelength_nm))
         return cls(
             wavelength_nm, lower[: 0 if bulk else None], lower_nm[: 0 if bulk else None],
-            base.substrate.nk(wavelength_nm), None if bulk else base.slab_nm, back, back_nm,
+            substrate, None if bulk else base.slab_nm, back, back_nm,
             Incidence.at(air, np.asarray(angle_deg)), kind, role,
         )  # fmt: skip
 
@@ -149,16 +92,39 @@ class Sample:
         return self.role == "bulk" and self.kind == "transmittance"
 
     def powers(self, film: ComplexArray, build: Build) -> FloatArray:
-        """What such pieces reflect or let through, shape (N, W).
+        """What such pieces reflect or let through, shape (N, V).
 
         Parameters
         ----------
-        film : ndarray of complex, shape (N, W)
+        film : ndarray of complex, shape (N, V)
         build : Build
         """
         if self.is_dark:
             return np.zeros(film.shape)
-        index, d, _, _ = self._front(film, build)
+        if self.role != "film":
+            return self._power(film, build, even(build.thickness_nm))
+        if build.spread is None:
+            spots = even(build.thickness_nm)
+            return np.asarray(spots.mean(self._power(film, build, spots)))
+        power = np.empty(film.shape)
+        for rows, spots in uneven(build, self._turn_per_nm(film)):
+            own = self._take(rows)._power(film[rows], build.take(rows), spots)
+            power[rows] = spots.mean(own)
+        return power
+
+    def sweep(
+        self, film: ComplexArray, thickness_nm: FloatArray, mixed_nm: FloatArray | None
+    ) -> FloatArray:
+        """Powers of films of every index (B, V), on a mixed layer (B,) if there is one, and of
+        every thickness (G,), shape (B, G, V)."""
+        met = np.broadcast_to(np.maximum(thickness_nm, 0.0), (len(film), thickness_nm.size))
+        build = Build(met[:, 0], mixed_nm=mixed_nm)
+        spots = Places(met, np.ones(met.shape[1]), met, met)
+        return self._power(film, build, spots)
+
+    def _power(self, film: ComplexArray, build: Build, spots: Places) -> FloatArray:
+        """Of each spot, shape (N, J, V); without a film, or of bulk, (N, V)."""
+        index, d, _, _ = self._front(film, build, spots)
         if self.slab_nm is None:
             R, T = reflectance_transmittance(
                 index, d, self.wavelength_nm, incidence=self.incidence, polarization="mean"
@@ -172,15 +138,36 @@ class Sample:
                 incidence=self.incidence,
                 polarization="mean",
             )
-        power = R if self.kind == "reflectance" else T
-        return np.asarray(build.mean(power) if self.role == "film" else power)
+        return R if self.kind == "reflectance" else T
+
+    def _turn_per_nm(self, film: ComplexArray) -> FloatArray:
+        """Phase that light gains in films (N, V) there and back, where it gains most [rad/nm]."""
+        return np.asarray((4.0 * np.pi * film.real / self.wavelength_nm).max(axis=-1))
+
+    def _take(self, rows: IndexArray) -> Sample:
+        """The pieces of some rows, where each has its own base."""
+        if self.substrate.ndim == 1:
+            return self
+        return replace(self, lower=self.lower[rows], substrate=self.substrate[rows])
 
     def gradient(self, film: ComplexArray, build: Build) -> PowerSlopes:
         """The powers, and their derivatives to all that a fit changes."""
         if self.is_dark:
             zero = np.zeros(film.shape)
             return PowerSlopes(zero, zero, zero, zero, zero, zero.astype(complex))
-        index, d, rough, mixed = self._front(film, build)
+        if build.spread is None or self.role != "film":
+            return self._gradient(film, build, even(build.thickness_nm))
+        to_index = np.empty(film.shape, dtype=complex)
+        power, thick, rough, mixed, spread = np.empty((5, *film.shape))
+        whole = PowerSlopes(power, thick, rough, mixed, spread, to_index)
+        for rows, spots in uneven(build, self._turn_per_nm(film)):
+            own = self._take(rows)._gradient(film[rows], build.take(rows), spots)
+            for name, part in vars(own).items():
+                getattr(whole, name)[rows] = part
+        return whole
+
+    def _gradient(self, film: ComplexArray, build: Build, spots: Places) -> PowerSlopes:
+        index, d, rough, mixed = self._front(film, build, spots)
         power, to_d, to_n = self._layer_slopes(index, d)
         zero = np.zeros_like(power)
         if self.role == "none":
@@ -196,10 +183,10 @@ class Sample:
         if mixed is not None:
             to_index = to_index + to_n[..., at + 1, :] * mixed
             to_mixed = to_d[..., at + 1, :]
-        thick, spread = build.slopes(to_d[..., at, :])
-        to_rough, to_mixed = build.mean(to_rough), build.mean(to_mixed)
+        thick, spread = spots.slopes(to_d[..., at, :])
+        to_rough, to_mixed = spots.mean(to_rough), spots.mean(to_mixed)
         return PowerSlopes(
-            build.mean(power), thick, to_rough, to_mixed, spread, build.mean(to_index)
+            spots.mean(power), thick, to_rough, to_mixed, spread, spots.mean(to_index)
         )
 
     def _layer_slopes(
@@ -236,7 +223,7 @@ class Sample:
         return slab.T, slab.front_dT_dd, slab.front_dT_dn
 
     def _front(
-        self, film: ComplexArray, build: Build
+        self, film: ComplexArray, build: Build, met: Places
     ) -> tuple[ComplexArray, FloatArray, ComplexArray | None, ComplexArray | None]:
         """Index (N, 1, L + 2, W) and thickness (N, J, L) from the air to the substrate, and what
         the indices (N, 1, W) of the rough and the mixed layer gain with the film's.
@@ -249,7 +236,7 @@ class Sample:
             return np.concatenate([air, *below], axis=-2), self.lower_nm, None, None
         film = film.reshape((-1, film.shape[-1]))
         bulk = self.role == "bulk"
-        spots = np.empty((len(film), 0)) if bulk else build.spots_nm
+        spots = np.empty((len(film), 0)) if bulk else met.thickness_nm
         tops, thickness = [film[:, None]], [] if bulk else [spots]
         rough_slope, mixed_slope = None, None
         if build.rough_nm is not None:
@@ -290,10 +277,10 @@ def _rows(layers: tuple[Layer, ...], wavelength_nm: FloatArray) -> tuple[Complex
     for layer in layers:
         medium, d = layer.medium, float(layer.thickness_nm)
         if isinstance(medium, Grade):
-            rows.append(medium.slices(_SLICES, wavelength_nm))
+            rows.append(medium.slices(_SLICES, nearest_known(medium, wavelength_nm)))
             thickness.append(np.full(_SLICES, d / _SLICES))
         else:
-            rows.append(medium.nk(wavelength_nm)[None])
+            rows.append(medium.nk(nearest_known(medium, wavelength_nm))[None])
             thickness.append(np.array([d]))
     return np.concatenate(rows), np.concatenate(thickness)
 

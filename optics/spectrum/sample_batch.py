@@ -11,6 +11,7 @@ import numpy as np
 from .._typing import ComplexArray, FloatArray, IndexArray
 from .forward_model import ForwardModel
 from .index_models import scale_index
+from .seen import nearest_known
 
 
 @dataclass(frozen=True, eq=False)
@@ -29,8 +30,8 @@ class ModelBatch:
     def _tables(self) -> ComplexArray | None:
         """Index of each world's table (M, W), where tables are what they differ in."""
         tables = [world.model.table for world in self.worlds if world.model]
-        wavelength = self.worlds[0].piece.wavelength_nm
-        found = [table.nk(wavelength) for table in tables if table is not None]
+        at_nm = self.worlds[0].piece.wavelength_nm
+        found = [table.nk(nearest_known(table, at_nm)) for table in tables if table is not None]
         return np.array(found) if found else None
 
     @cached_property
@@ -70,6 +71,7 @@ def _kind(world: ForwardModel) -> tuple[object, ...]:
     own = piece.slab_nm is not None  # the two faces of a slab share one substrate
     return (
         piece.role,
+        id(world.slit),
         world.parameters,
         table or id(model),
         id(piece) if own else piece.lower_nm.tobytes(),

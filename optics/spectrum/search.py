@@ -1,8 +1,7 @@
-"""All the ways a film's thickness can meet a spectrum: scan, descend, weigh.
+"""From starts to best fits: Levenberg's and Marquardt's damped least squares.
 
-A scan over the whole range of thickness solves for everything else to first order; every peak of
-it starts a descent (Levenberg's and Marquardt's damped least squares, all starts of a world
-at once, and of all worlds alike, with exact derivatives); what they end in are the modes.
+All starts of a world are followed at once, and of all worlds alike, with exact derivatives; what
+they end in are the modes.
 """
 
 from __future__ import annotations
@@ -12,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from .._typing import FloatArray, IndexArray
-from .forward_model import DOUBTS, ForwardModel
+from .forward_model import ForwardModel
 from .sample_batch import ModelBatch
 
 ROUGH_GAIN = 0.1
@@ -20,15 +19,7 @@ ROUGH_GAIN = 0.1
 NO_RIVAL = 30.0
 """Nats above the best beyond which an end is given up."""
 
-_COARSEST_NM = 8.0
-_STEPS_A_FRINGE = 12.0
-_STARTS, _HOPELESS = 7, 60.0  # starts for each world; nats beyond which an end is no rival
-_STRONG = 1.0  # standard deviations of a doubt's size
-# Bends of the index to look at, in standard deviations, by how far from the nearest of those above
-# them one may lie.
-_BENT = {np.inf: (0.0,), 3.0: (-2.0, 2.0), 1.0: (-3.0, -1.0, 1.0, 3.0)}
-_FURTHEST_BENT, _STRAIGHT = 3.0, 0.01
-_FURTHEST = 2.5  # standard deviations of the index looked at past the ends of the range
+_HOPELESS = 60.0  # nats beyond which an end is no rival
 _DESCENTS = 30
 _GAIN = 2e-3  # nats; a step that gains less is the last
 _TRIED = 2  # steps before one is given up that promises to stay too far above its rivals
@@ -66,104 +57,6 @@ class Mode:
     def thickness_nm(self) -> float:
         """Thickness of the dense film [nm]."""
         return float(self.world.thickness_nm(self.x[None])[0])
-
-
-def scan(world: ForwardModel, reading: FloatArray, whitening: FloatArray) -> FloatArray:
-    """Likely starts over the range of thickness.
-
-    Parameters
-    ----------
-    world : ForwardModel
-        With a thickness; the numbers z start at 0.
-    reading : ndarray, shape (W,)
-    whitening : ndarray, shape (W, W)
-
-    Returns
-    -------
-    ndarray, shape (S, F)
-        The highest peaks of the evidence to first order, best first.
-
-    Notes
-    -----
-    What an index off by a factor does, thickness does nearly too, so that a scan at one index
-    passes by every optical thickness. It goes on past either end of the range, with the index
-    that gives a film at the end so long a path. A doubt is taken as strong: a weak one hides no
-    thickness.
-    """
-    whole = _thickness_grid(world)
-    heights, ends = [], []
-    which, offsets = _dispersions(world)
-    for offset, from_nm in offsets.items():
-        grid = whole[whole >= from_nm] if from_nm < whole[-2] else whole[-2:]
-        x = np.zeros((grid.size, 1 + len(world.parameters)))
-        x[:, 0] = np.clip(grid, *world.between_nm)
-        x[:, 1 + which] = offset
-        if world.doubt:
-            x[:, -len(DOUBTS[world.doubt])] = _STRONG  # its size comes first
-        x = world.ridge.bend_back(x, grid)
-        height, moved = _first_order(world, x, reading, whitening, 0.5 * (grid[1] - grid[0]))
-        peak = np.concatenate([[True], height[1:] >= height[:-1]])
-        peak &= np.concatenate([height[:-1] >= height[1:], [True]])
-        heights.append(height[peak])
-        ends.append(moved[peak])
-    order = np.argsort(-np.concatenate(heights))
-    return np.asarray(np.concatenate(ends)[order[: _STARTS * min(len(offsets), 3)]])
-
-
-def _dispersions(world: ForwardModel) -> tuple[int, dict[float, float]]:
-    """Which unknown of the index bends it most over the band, and where to scan along it, each
-    place from a thickness [nm] on.
-
-    An index off by a factor moves the fringes as thickness does; one that bends shifts those at
-    one end of the band against the other's, by most of a fringe in a film of a micrometre. To
-    first order a quarter of a fringe is bridged, to either side of a place.
-    """
-    x = np.zeros((1, 1 + len(world.parameters)))
-    film, to_values = world.film(x, world.index, True)
-    slopes = [p.slope(np.zeros(1)) for p in world.parameters[: len(to_values)]]
-    bend = [
-        float(np.ptp((own[0] * slope).real / film[0].real))
-        for own, slope in zip(to_values, slopes, strict=True)
-    ]
-    which = int(np.argmax(bend))
-    if bend[which] <= _STRAIGHT:
-        return which, {0.0: -np.inf}
-    quarter_nm = 0.25 * world.piece.wavelength_nm[0] / (2.0 * world.middle_index * bend[which])
-    return which, {
-        offset: quarter_nm / reach for reach, places in _BENT.items() for offset in places
-    }
-
-
-def _thickness_grid(world: ForwardModel) -> FloatArray:
-    """Of films with the index in the middle of what it may be [nm]."""
-    reach = world.ridge.reach(_FURTHEST)
-    low, high = world.between_nm[0] * (1.0 - reach), world.between_nm[1] * (1.0 + reach)
-    film, _ = world.film(np.zeros((1, 1 + len(world.parameters))), world.index, False)
-    fringe = world.piece.wavelength_nm[0] / (2.0 * max(float(film.real.max()), 1.0))
-    step = min(fringe / _STEPS_A_FRINGE, _COARSEST_NM)
-    return np.linspace(low, high, max(2, int(np.ceil((high - low) / step)) + 1))
-
-
-def _first_order(
-    world: ForwardModel, x: FloatArray, reading: FloatArray, whitening: FloatArray, cell: float
-) -> tuple[FloatArray, FloatArray]:
-    """Log evidence about each x with the model taken as linear there, and where it is best.
-
-    Parameters
-    ----------
-    cell : float
-        Standard deviation of the thickness about each x [nm].
-    """
-    residual, information, pull = _project(world.draft, x, reading, whitening)
-    precision = information + np.diag(np.concatenate([[1.0 / cell**2], np.ones(x.shape[1] - 1)]))
-    pull[:, 1:] -= x[:, 1:]
-    shift = np.linalg.solve(precision, pull[..., None])[..., 0]
-    _, size = np.linalg.slogdet(precision)
-    start = (residual**2).sum(axis=1) + (x[:, 1:] ** 2).sum(axis=1)
-    height = -0.5 * (start - (pull * shift).sum(axis=1) + size)
-    moved = np.clip(x + shift, *world.bounds)
-    moved[:, 1:] = np.clip(moved[:, 1:], -_FURTHEST_BENT, _FURTHEST_BENT)
-    return height, moved
 
 
 def descend(

@@ -10,7 +10,8 @@ import numpy as np
 
 from .._typing import FloatArray
 from .forward_model import ForwardModel
-from .posterior import FitDraws, noise_by_differences
+from .modes import noise_by_differences
+from .posterior import FitDraws
 from .search import Mode
 
 Interval = tuple[float, float]

@@ -5,15 +5,15 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from benchmarks.spectrum_worlds import FINE_NM, READ_NM, WORLDS, Piece, blurred
+from benchmarks.spectrum_worlds import FINE_NM, READ_NM, WORLDS, Piece
 from oxhue.optics.errors import InputError, OutOfRangeError, UnknownNameError
 from oxhue.optics.files.spectrum import Spectrum
 from oxhue.optics.films.materials.effective_medium import bruggeman
 from oxhue.optics.films.notation import parse_medium, parse_stack
 from oxhue.optics.films.solve import solve
 from oxhue.optics.spectrum.fit import fit_spectrum
-from oxhue.optics.spectrum.sample import Build, Sample, _mix_halves
-from oxhue.optics.spectrum.slit import Slit
+from oxhue.optics.spectrum.sample import Sample, _mix_halves
+from oxhue.optics.spectrum.spot import Build
 from oxhue.optics.spectrum.widening import CHECKS, WORDS
 
 FILM, BASE = "TiO2(siefke2016)", "Ti(johnson1974)"
@@ -26,28 +26,6 @@ def seen_through(world, thickness_nm, seed=3):
     curve = np.interp(READ_NM, FINE_NM, WORLDS[world](piece, rng))
     reading = curve + 0.003 * rng.standard_normal(curve.size)
     return Spectrum(READ_NM, reading, "reflectance")
-
-
-@pytest.mark.parametrize("step", [5.0, 10.0])
-def test_a_slit_blurs_as_its_mean_does(step):
-    fine, read = np.arange(370.0, 781.0), np.arange(400.0, 751.0, step)
-
-    def fringes(nm):
-        return 0.4 + 0.2 * np.cos(4.0 * np.pi * 2.4 * 245.0 / nm)
-
-    due = np.interp(read, fine, blurred(fringes(fine), 10.0))
-    found, slope = Slit.of(read, None).blur(fringes(read)[None], np.array([10.0]))
-    assert np.abs(due - fringes(read)).max() > 3e-3
-    np.testing.assert_allclose(found[0], due, atol=3e-4)
-    known = fringes(read) @ Slit.of(read, 10.0).known_blur
-    np.testing.assert_allclose(known, found[0], rtol=1e-12)
-    ahead, _ = Slit.of(read, None).blur(fringes(read)[None], np.array([10.001]))
-    np.testing.assert_allclose((ahead - found) / 1e-3, slope, rtol=1e-3, atol=1e-7)
-
-
-def test_a_slit_is_as_wide_as_a_colour_meters_steps():
-    assert Slit.of(np.arange(400.0, 701.0, 10.0), None).fwhm_nm == 10.0
-    assert Slit.of(np.arange(400.0, 701.0, 1.0), None).fwhm_nm == 2.0
 
 
 def test_an_uneven_film_and_a_mixed_layer_read_as_their_stacks():

@@ -142,7 +142,7 @@ def test_noise_in_proportion_makes_the_dark_of_a_fringe_count():
     fit = fit_models(worlds, WAVELENGTH_NM, reading, checked=["stray light"])
     low, high = fit.interval90_nm
     assert low - 1.0 < 300.0 < high + 1.0
-    assert high - low < 4.0
+    assert high - low < 5.0  # with noise of one size, 7 to 9 nm
     likeliest = NoiseModel.for_readings(WAVELENGTH_NM, reading).likeliest(fit.residual)
     assert likeliest.kind == 1
     assert 0.003 < fit.noise < 0.007  # 1 % of an rms of 0.45
