@@ -20,7 +20,9 @@ from .survey import Survey
 
 _WORTHWHILE = 12.0  # nats below the best mode at which a mode is kept, and listed
 _FOLLOWED = 3  # ends of a world followed to others
-_STARTS, _DOUBTED = 12, 6  # places of a survey descended from, and with a doubt
+_STARTS, _DOUBTED = 16, 10  # places of a survey descended from, and with a doubt
+_WAVES = 0.2, 0.5, 0.8  # of the band, whose fringes are told apart
+_ALIKE = 2  # of these within a quarter of a fringe
 _WORSE, _PROMISING = 3.0, 60.0  # times and nats above the best beyond which no end is followed
 _NOT_FAR = 150.0  # nats that a doubt may still bring down
 _SETTLINGS = 2  # the first finds the noise, the second fits under it
@@ -115,6 +117,7 @@ class _Search:
         leaders = _leaders(worlds, worlds[0].base)
         surveys = {leader: Survey.of(leader) for leader in leaders}
         self._descend({leader: self._look(surveys[leader], "") for leader in leaders})
+        self._descend({leader: self._a_fringe_off(leader) for leader in leaders})
         self._follow({world: world for world in worlds}, leaders)
         best = min(worlds, key=lambda world: self.found[world][1].min(initial=np.inf))
         if best.base != leaders[0].base:
@@ -130,7 +133,25 @@ class _Search:
                     for leader, survey in surveys.items()
                 }
             )
+            self._descend(
+                {doubted[leader]: self._a_fringe_off(doubted[leader]) for leader in leaders}
+            )
             self._follow(doubted, leaders)
+
+    def _a_fringe_off(self, world: ForwardModel) -> FloatArray:
+        """Films a fringe thinner and thicker than the best of a world, for what is told by the
+        short, the middle and the long waves: all else alike, the fringes of one look most like the
+        other's."""
+        best = self._followed(world)[:1]
+        if not len(best):
+            return best
+        index = world.film(best, world.index, False)[0].real.mean()
+        waves = np.quantile(world.piece.wavelength_nm, _WAVES)
+        off_nm = np.concatenate([-waves, waves]) / (2.0 * index)
+        starts = np.repeat(best, off_nm.size, axis=0)
+        starts[:, 0] += off_nm
+        low, high = world.between_nm
+        return starts[(starts[:, 0] > low) & (starts[:, 0] < high)]
 
     def _near(self, world: ForwardModel, doubt: str) -> FloatArray:
         """Starts of a world with a doubt where it ends without, if that is not too far off."""
@@ -140,7 +161,7 @@ class _Search:
     def _look(self, survey: Survey, doubt: str) -> FloatArray:
         x, cost = survey.starts(doubt, self.reading, self.whitening)
         near = cost < self._as_good(min(self.best, float(cost.min())))
-        return np.asarray(x[near][: _DOUBTED if doubt else _STARTS])
+        return _spread_out(x[near], survey.fringe_nm)[: _DOUBTED if doubt else _STARTS]
 
     def _follow(
         self, as_asked: dict[ForwardModel, ForwardModel], leaders: Sequence[ForwardModel]
@@ -215,6 +236,15 @@ class _Search:
         x, cost = np.concatenate([older[0], x]), np.concatenate([older[1], cost])
         kept = find_distinct(x, cost, world) if len(x) else []
         self.found[world] = x[kept], cost[kept]
+
+
+def _spread_out(x: FloatArray, fringe_nm: float) -> FloatArray:
+    """Places (S, F), best first, without more than a few within a quarter of a fringe."""
+    kept: list[int] = []
+    for i in range(len(x)):
+        if np.sum(np.abs(x[kept, 0] - x[i, 0]) < 0.25 * fringe_nm) < _ALIKE:
+            kept.append(i)
+    return np.asarray(x[kept])
 
 
 def _leaders(worlds: Sequence[ForwardModel], base: str) -> list[ForwardModel]:

@@ -63,6 +63,11 @@ class Survey:
             column,
         )
 
+    @property
+    def fringe_nm(self) -> float:
+        """Thickness from one fringe of the shortest wave to the next."""
+        return _fringe_nm(self.world)
+
     @cached_property
     def _curve(self) -> FloatArray:
         """What is read of each without a doubt, shape (B, G, W)."""
@@ -228,7 +233,10 @@ def _thickness_grid(world: ForwardModel) -> FloatArray:
     """
     reach = world.ridge.reach(_FURTHEST)
     low, high = world.between_nm[0] * (1.0 - reach), world.between_nm[1] * (1.0 + reach)
-    film, _ = world.film(np.zeros((1, 1 + len(world.parameters))), world.index, False)
-    fringe = world.piece.wavelength_nm[0] / (2.0 * max(float(film.real.max()), 1.0))
-    step = min(fringe / _STEPS_A_FRINGE, _COARSEST_NM)
+    step = min(_fringe_nm(world) / _STEPS_A_FRINGE, _COARSEST_NM)
     return np.linspace(low, high, max(3, int(np.ceil((high - low) / step)) + 1))
+
+
+def _fringe_nm(world: ForwardModel) -> float:
+    film, _ = world.film(np.zeros((1, 1 + len(world.parameters))), world.index, False)
+    return float(world.piece.wavelength_nm[0] / (2.0 * max(float(film.real.max()), 1.0)))

@@ -77,6 +77,24 @@ def test_a_strong_doubt_is_found_where_a_plain_film_of_another_thickness_looks_l
     assert next(iter(fit.doubts)) == ("mixed layer" if mixed_nm else "finish")
 
 
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("world", "thickness_nm", "doubt"),
+    [
+        ("bandwidth 10 nm", 1600.0, "bandwidth"),
+        ("absorbing oxide, k 0.02 to 0.15", 1300.0, "absorption"),
+        ("thickness ±5 % over the spot", 1200.0, "thickness spread"),
+        ("metal and oxide mixed under the film, 5 to 30 nm", 1500.0, "mixed layer"),
+    ],
+)
+def test_a_thick_film_is_met_whatever_hides_its_fringes(world, thickness_nm, doubt):
+    fit = fit_spectrum(FILM, "Ti", seen_through(world, thickness_nm, seed=4))
+    low, high = fit.interval90_nm
+    assert low < thickness_nm < high < low + 100.0
+    assert fit.doubts[doubt] > 0.8
+    assert fit.fits
+
+
 def test_what_is_stated_or_checked_is_no_doubt():
     spectrum = seen_through("bandwidth 10 nm", 205.0)
     stated = fit_spectrum(
