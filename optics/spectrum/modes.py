@@ -21,7 +21,7 @@ from .survey import Survey
 _WORTHWHILE = 12.0  # nats below the best mode at which a mode is kept, and listed
 _FOLLOWED = 3  # ends of a world followed to others
 _STARTS, _DOUBTED = 16, 10  # places of a survey descended from, and with a doubt
-_WAVES = 0.2, 0.5, 0.8  # of the band, whose fringes are told apart
+_WAVES = 0.2, 0.5, 0.8  # places of the band by whose fringes a film may be mistaken
 _ALIKE = 2  # of these within a quarter of a fringe
 _WORSE, _PROMISING = 3.0, 60.0  # times and nats above the best beyond which no end is followed
 _NOT_FAR = 150.0  # nats that a doubt may still bring down
