@@ -150,7 +150,9 @@ def test_colours_are_those_of_the_general_engine(data):
     white = white_xyz("D65", 2)
     veiled = (1.0 - glare) * to_colour(response).xyz + VEIL * glare * white
     got = TABLE.lab[j, e, d, a * GLARES.size + g]
-    np.testing.assert_allclose(got, xyz_to_lab(veiled, white), atol=2e-5)  # stored in 32 bits
+    # Stored in 32 bits; the first few are of a polynomial through thicknesses to one side of them.
+    exact = 3e-4 if d < 8 else 2e-5
+    np.testing.assert_allclose(got, xyz_to_lab(veiled, white), atol=exact)
 
 
 @pytest.mark.parametrize(
