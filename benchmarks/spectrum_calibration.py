@@ -76,14 +76,18 @@ def simulate(
 ) -> Truth:
     """Draw a world with a film, its unknowns and its readings."""
     films = [world for world in worlds if world.has_thickness]
-    weight = np.array([world.weight for world in films])
-    world = films[rng.choice(len(films), p=weight / weight.sum())]
+    ranges = [np.clip(between_nm, *world.between_nm) for world in films]
+    weight = np.array(
+        [w.weight * np.ptp(r) / np.ptp(w.between_nm) for w, r in zip(films, ranges, strict=True)]
+    )
+    which = rng.choice(len(films), p=weight / weight.sum())
+    world = films[which]
     if noise == "prior":
         each = [world, *(world.with_doubt(doubt) for doubt in world.doubts)]
         weight = np.array([one.weight for one in each])
         world = each[rng.choice(len(each), p=weight / weight.sum())]
     x = rng.standard_normal((1, 1 + len(world.parameters)))
-    x[0, 0] = rng.uniform(*between_nm)
+    x[0, 0] = rng.uniform(*ranges[which])
     low, _ = world.bounds
     x = np.where(low == 0.0, np.abs(x), x)  # half normal: roughness, haze
     curve = world.curves(x)[0]

@@ -22,6 +22,7 @@ _WORTHWHILE = 12.0  # nats below the best mode at which a mode is kept, and list
 _FOLLOWED = 3  # ends of a world followed to others
 _STARTS, _DOUBTED = 16, 10  # places of a survey descended from, and with a doubt
 _WAVES = 0.2, 0.5, 0.8  # places of the band by whose fringes a film may be mistaken
+_AT_LEAST = 12  # of the best places, however bad they look
 _ALIKE = 2  # of these within a quarter of a fringe
 _WORSE, _PROMISING = 3.0, 60.0  # times and nats above the best beyond which no end is followed
 _NOT_FAR = 150.0  # nats that a doubt may still bring down
@@ -161,6 +162,7 @@ class _Search:
     def _look(self, survey: Survey, doubt: str) -> FloatArray:
         x, cost = survey.starts(doubt, self.reading, self.whitening)
         near = cost < self._as_good(min(self.best, float(cost.min())))
+        near[:_AT_LEAST] = True  # to first order a place may look far worse than it is
         return _spread_out(x[near], survey.fringe_nm)[: _DOUBTED if doubt else _STARTS]
 
     def _follow(
