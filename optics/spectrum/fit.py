@@ -112,8 +112,9 @@ def fit_spectrum(
     proportion to the reading) and a miss of the model that hangs together over 60 nm. To these
     comes at most one doubt, each as likely as none: the film absorbs, varies over the spot or lies
     on a mixed layer, the finish scatters, the slit is wide, the scale is off. Modes are sought by a
-    scan of the whole range and damped least squares, and weighed by importance sampling about each,
-    so that intervals hold whatever the shape of the posterior.
+    survey of the whole range with each doubt and damped least squares, and weighed by importance
+    sampling about each, so that intervals hold whatever the shape of the posterior. Curves are
+    worked out in steps finer than the fringes, whatever the steps of the readings.
     """
     if seed < 0:
         raise OutOfRangeError(f"the seed is {seed}; it must be 0 or more")
