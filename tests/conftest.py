@@ -57,6 +57,14 @@ def pytest_collection_finish():
     gc.freeze()
 
 
+@pytest.fixture(autouse=True)
+def charts_as_others_draw_them():
+    """A verb that a test runs leaves charts as in a program of our own, where none reads formulas."""
+    yield
+    if drawing := sys.modules.get("matplotlib"):
+        drawing.rcParams["text.parse_math"] = True
+
+
 @pytest.hookimpl(trylast=True)
 def pytest_collection_modifyitems(items):
     """Files that take long come first, or one worker would end with them and one with nothing.
