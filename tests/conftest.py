@@ -59,7 +59,7 @@ def pytest_collection_finish():
 
 @pytest.fixture(autouse=True)
 def charts_as_others_draw_them():
-    """A verb that a test runs leaves charts as in a program of our own, where none reads formulas."""
+    """A verb run in a test leaves charts as our own programs have them: none reads a formula."""
     yield
     if drawing := sys.modules.get("matplotlib"):
         drawing.rcParams["text.parse_math"] = True
