@@ -193,7 +193,9 @@ class ForwardModel:
         """Log density (N,) of unknowns before the measurement, the world's own weight included."""
         first = int(self.has_thickness)
         z = x[:, first:]
-        density = np.log(self.weight) - 0.5 * (
+        # A bell folded at zero is twice as high over its positive half.
+        folded = sum(p.shape == "half-normal" for p in self.parameters)
+        density = np.log(self.weight * 2.0**folded) - 0.5 * (
             (z**2).sum(axis=1) + z.shape[1] * np.log(2.0 * np.pi)
         )
         if first:

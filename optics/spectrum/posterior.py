@@ -9,7 +9,7 @@ from math import lgamma
 import numpy as np
 
 from .._typing import FloatArray
-from .forward_model import ForwardModel
+from .forward_model import BLINDING, ForwardModel
 from .noise_model import NoiseModel
 from .reparametrisation import Ridge
 from .search import Mode
@@ -24,6 +24,7 @@ _ROUNDS, _ENOUGH, _ENOUGH_SHARE = 3, 100.0, 0.25
 _MOST_ROUNDS, _VERY_MOST, _FEW = 6, 12, 0.25  # more where fewer than this part of enough are found
 _SETTLINGS = 2  # the first finds the noise, the second fits under it
 _OPEN_NM, _NARROW_NM = 30.0, 6.0
+_ANYWHERE = 0.15  # of the draws where a doubt may hide the thickness
 _ALONG, _NARROWER, _LEAST_EFFECTIVE = 12, 1.6, 8.0
 _FIRST_NOISE, _FIRST_MISFIT = 0.007, 0.004
 _LOOSE_MISFIT, _LOOSE_SHARE = 0.015, 0.25
@@ -104,6 +105,9 @@ def _draw_model(
         for mode, part in zip(modes, share, strict=True)
         for bell in _bell_about(mode, float(part))
     ]
+    if world.has_thickness and world.doubt in BLINDING:
+        bells = [replace(bell, share=(1.0 - _ANYWHERE) * bell.share) for bell in bells]
+        bells.append(_bell_anywhere(modes[0]))
     # Draws beyond a bound weigh nothing: they are counted, and cost nothing more.
     bounded = sum(p.shape == "half-normal" for p in world.parameters)
     each, wanted = count * 2**bounded // _ROUNDS, min(_ENOUGH, _ENOUGH_SHARE * count)
@@ -185,6 +189,18 @@ def _bell_about(mode: Mode, share: float) -> list[_Bell]:
     root = _root(ridge.straight_precision(pinned, mode.x))
     narrow = _Bell(mode.x, root / _WIDER, 0.5 * share, ridge)
     return [replace(bell, share=0.5 * share), narrow, loose]
+
+
+def _bell_anywhere(mode: Mode) -> _Bell:
+    """All else as in a mode, but of any thickness: where a doubt hides the fringes, films thick
+    enough all look alike, and a mode among them says little of how far they reach."""
+    low, high = mode.world.between_nm
+    precision = mode.precision.copy()
+    precision[0], precision[:, 0] = 0.0, 0.0
+    precision[0, 0] = 12.0 / (high - low) ** 2
+    centre = mode.x.copy()
+    centre[0] = 0.5 * (low + high)
+    return _Bell(centre, _root(precision) / _WIDER, _ANYWHERE, Ridge.of((), False))
 
 
 def _draw_from_bells(bells: Sequence[_Bell], count: int, rng: np.random.Generator) -> FloatArray:

@@ -329,6 +329,31 @@ def test_the_formula_suits_the_film_and_starts_near_its_tables(film, names):
         assert np.sqrt(np.mean(np.abs(nk - table) ** 2)) < 0.3
 
 
+def test_a_prior_sums_to_the_weight_of_its_world():
+    """Roughness and haze cannot be negative, and count in full over their positive half."""
+    worlds, _ = list_forward_models(
+        list_film_models(("TiO2(siefke2016)",), "Ti(johnson1974)"),
+        WAVELENGTH_NM,
+        kind="reflectance",
+        model="table",
+        between_nm=(0.0, 100.0),
+        roughness=True,
+        angle_deg=0.0,
+    )
+    bare = next(world for world in worlds if not world.has_thickness)
+    z = np.linspace(-8.0, 8.0, 4001)
+    for world in (bare, bare.with_doubt("scale"), bare.with_doubt("finish")):
+        x = np.stack(np.meshgrid(*[z[::20]] * len(world.parameters), indexing="ij"), axis=-1)
+        cell = (20.0 * (z[1] - z[0])) ** len(world.parameters)
+        density = np.exp(world.log_prior(x.reshape(-1, len(world.parameters))))
+        assert density.sum() * cell == pytest.approx(world.weight, rel=0.05)
+    film = next(world for world in worlds if world.has_thickness)
+    assert [p.name for p in film.parameters] == ["index scale", "roughness", "haze"]
+    x = np.array([[50.0, 0.0, 0.0, 0.0]])
+    due = np.log(film.weight / 100.0) - 1.5 * np.log(2.0 * np.pi) + 2.0 * np.log(2.0)
+    assert film.log_prior(x)[0] == pytest.approx(due)
+
+
 def test_an_impossible_resonance_reads_as_nothing():
     pairs = list_film_models(("Fe2O3",), "Fe(johnson1974)")
     worlds, _ = list_forward_models(
