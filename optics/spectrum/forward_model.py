@@ -189,13 +189,17 @@ class ForwardModel:
         low, high = np.array(each, dtype=float).reshape(-1, 2).T
         return low, high
 
+    @property
+    def folded(self) -> int:
+        """How many of the unknowns cannot be negative."""
+        return sum(p.shape == "half-normal" for p in self.parameters)
+
     def log_prior(self, x: FloatArray) -> FloatArray:
         """Log density (N,) of unknowns before the measurement, the world's own weight included."""
         first = int(self.has_thickness)
         z = x[:, first:]
         # A bell folded at zero is twice as high over its positive half.
-        folded = sum(p.shape == "half-normal" for p in self.parameters)
-        density = np.log(self.weight * 2.0**folded) - 0.5 * (
+        density = np.log(self.weight * 2.0**self.folded) - 0.5 * (
             (z**2).sum(axis=1) + z.shape[1] * np.log(2.0 * np.pi)
         )
         if first:

@@ -14,20 +14,16 @@ from .noise_model import NoiseModel
 from .reparametrisation import Ridge
 from .search import Mode
 
-_WORTHWHILE = 12.0  # nats below the best mode at which a mode is kept, and listed
-_FOLLOWED, _SCANNED = 3, 2  # ends of each world, and places of a scan, followed to other worlds
 _DRAWN = 5.0  # nats below the best at which a world is still drawn from
 _DRAWS, _SIMPLE_DRAWS, _LEAST_DRAWS = 1600, 400, 60
 _TAILS = 5.0  # degrees of freedom of the bells drawn from: heavier than any true tail
 _WIDER = 1.15
 _ROUNDS, _ENOUGH, _ENOUGH_SHARE = 3, 100.0, 0.25
 _MOST_ROUNDS, _VERY_MOST, _FEW = 6, 12, 0.25  # more where fewer than this part of enough are found
-_SETTLINGS = 2  # the first finds the noise, the second fits under it
 _OPEN_NM, _NARROW_NM = 30.0, 6.0
 _ANYWHERE = 0.15  # of the draws where a doubt may hide the thickness
 _ALONG, _NARROWER, _LEAST_EFFECTIVE = 12, 1.6, 8.0
-_FIRST_NOISE, _FIRST_MISFIT = 0.007, 0.004
-_LOOSE_MISFIT, _LOOSE_SHARE = 0.015, 0.25
+_LOOSE_SHARE = 0.25
 
 
 @dataclass(frozen=True, eq=False)
@@ -109,8 +105,7 @@ def _draw_model(
         bells = [replace(bell, share=(1.0 - _ANYWHERE) * bell.share) for bell in bells]
         bells.append(_bell_anywhere(modes[0]))
     # Draws beyond a bound weigh nothing: they are counted, and cost nothing more.
-    bounded = sum(p.shape == "half-normal" for p in world.parameters)
-    each, wanted = count * 2**bounded // _ROUNDS, min(_ENOUGH, _ENOUGH_SHARE * count)
+    each, wanted = count * 2**world.folded // _ROUNDS, min(_ENOUGH, _ENOUGH_SHARE * count)
     mixtures = [bells]
     x = _draw_possible(world, bells, each, rng)
     target = _log_target(world, x, reading, misfit)

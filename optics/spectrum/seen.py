@@ -21,9 +21,7 @@ _STEPS_A_FRINGE = 6.0
 _FINEST_NM = 0.5
 _COARSE_NM = 5.0, 10.0  # between these as the readings are
 _PADDING_NM = 24.0  # three standard deviations of a slit of 20 nm
-_MOST_IN_ONE = (
-    12.0  # the thickest over the thinnest film that one grid serves, unless it serves all
-)
+_MOST_IN_ONE = 12.0  # thickest film of a grid over that of the one before, at most
 
 
 @dataclass(frozen=True, eq=False)
