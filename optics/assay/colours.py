@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, fields
 from functools import lru_cache
+from itertools import compress
 
 import numpy as np
 from numpy.typing import NDArray
@@ -111,6 +112,19 @@ def enrich(films: FilmSet, wanted: BoolArray, times: int, *, seed: int) -> FilmS
         one, rng = films.suspects[i], np.random.default_rng([seed, times, 1000 + i])
         drawn[i] = draw_sample(one, one.films * times, rng)
     return _join(films.suspects, films.ground, tuple(drawn), seed=seed)
+
+
+def keep_suspects(films: FilmSet, wanted: BoolArray) -> FilmSet:
+    """The films of those suspects alone that are wanted."""
+    rows = wanted[films.suspect]
+    names = [one.name for one in fields(FilmTraits)] + ["log_prior", "body"]
+    return FilmSet(
+        **{name: getattr(films, name)[rows] for name in names},
+        suspects=tuple(compress(films.suspects, wanted)),
+        ground=films.ground,
+        drawn=tuple(compress(films.drawn, wanted)),
+        suspect=(np.cumsum(wanted) - 1)[films.suspect[rows]],
+    )
 
 
 def _join(

@@ -13,7 +13,7 @@ from functools import cached_property, lru_cache
 import numpy as np
 
 from .._typing import FloatArray, IndexArray
-from ..assay.colours import FilmSet, draw_film_set
+from ..assay.colours import FilmSet, draw_film_set, keep_suspects
 from ..assay.inputs import read_observations
 from ..colour.conditions import ViewingConditions
 from ..deposition.gases import read_data, uptake_of
@@ -171,7 +171,7 @@ def _weigh_looks(
         held = said[what]
         said[what] = text if held is None or what == "ohms" else [*_as_list(held), text]
     said["strip"] = strip if said["ohms"] is not None else None
-    films = draw_film_set((metal,), on, seed=seed)
+    films = _draw_films(metal, on, seed)
     value = np.zeros(len(films))
     for one in read_observations(said, viewing):
         value = value + one.log_likelihood(films)
@@ -180,6 +180,15 @@ def _weigh_looks(
 
 def _as_list(held: object) -> list[object]:
     return held if isinstance(held, list) else [held]
+
+
+@lru_cache(maxsize=2)
+def _draw_films(metal: str, on: str, seed: int) -> FilmSet:
+    """Simulated films that hold the metal in one of ``STATES``: what else may lie on a piece, such
+    as soot, tells nothing of a run. Kept, since the looks of a log are at the same films."""
+    films = draw_film_set((metal,), on, seed=seed)
+    held = [not np.isnan(one.oxidised).all() for one in films.drawn]
+    return keep_suspects(films, np.array(held))
 
 
 def _mean_by_thickness(metal: str, on: str, seed: int, log_likelihood: FloatArray) -> FloatArray:
@@ -200,26 +209,28 @@ def _film_shares(
     have a thickness says nothing of a jar, and metal thicker than any of them looks as the
     thickest do. Kept, since the looks of a log are at the same films.
     """
-    films = draw_film_set((metal,), on, seed=seed)
+    films = _draw_films(metal, on, seed)
     ln_nm, state = sort_films(films, metal)
     shares = []
     for row in range(len(STATES)):
         own = np.flatnonzero((state == row) & np.isfinite(ln_nm) & np.isfinite(films.log_prior))
-        prior = np.exp(films.log_prior[own] - films.log_prior.max())
-        near = np.exp(-0.5 * ((LN_NM[:, None] - ln_nm[own]) / _WIDTH) ** 2) @ prior
+        share, near = _kernel_shares(ln_nm[own], films.log_prior[own] - films.log_prior.max())
         usual = np.maximum(near / np.maximum(near + _FEW * near.max(), 1e-300), 1e-9)
-        shares.append((own, _kernel_shares(ln_nm[own], films.log_prior[own]), usual))
+        shares.append((own, share, usual))
     return tuple(shares)
 
 
-def _kernel_shares(ln_nm: FloatArray, log_prior: FloatArray) -> FloatArray:
-    """Share of each film in the mean near each of ``LN_NM``, shape (T, N)."""
-    shares = np.zeros((LN_NM.size, ln_nm.size))
+def _kernel_shares(ln_nm: FloatArray, log_prior: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Share of each film in the mean near each of ``LN_NM``, shape (T, N), and how many films are
+    near, by their prior, (T,)."""
+    shares, near = np.zeros((LN_NM.size, ln_nm.size)), np.zeros(LN_NM.size)
     if not ln_nm.size:  # a metal that takes no oxide has no such film
-        return shares
+        return shares, near
     enough, farther = min(_ENOUGH, 0.5 * ln_nm.size), 0
-    for share, nm in zip(shares, LN_NM, strict=True):  # one at a time, which stays in cache
-        half_square = 0.5 * (nm - ln_nm) ** 2
+    prior = np.exp(log_prior)
+    for place, nm in enumerate(LN_NM):  # one at a time, which stays in cache
+        share, half_square = shares[place], 0.5 * (nm - ln_nm) ** 2
+        near[place] = np.exp(half_square * (-1.0 / _WIDTH**2)) @ prior
         # The wider, the more films count; the width sought is near that of the place before.
         while farther and _weigh_near(half_square, log_prior, farther - 1, share) >= enough:
             farther -= 1
@@ -229,7 +240,7 @@ def _kernel_shares(ln_nm: FloatArray, log_prior: FloatArray) -> FloatArray:
         ):
             farther += 1
         np.divide(share, share.sum(), out=share)
-    return shares
+    return shares, near
 
 
 def _weigh_near(
@@ -240,7 +251,7 @@ def _weigh_near(
     weight += log_prior
     weight -= weight.max()
     np.exp(weight, out=weight)
-    return float(weight.sum() ** 2 / np.square(weight).sum())
+    return float(weight.sum() ** 2 / (weight @ weight))
 
 
 def sort_films(films: FilmSet, metal: str) -> tuple[FloatArray, IndexArray]:

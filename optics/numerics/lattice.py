@@ -61,13 +61,19 @@ def _interpolate_some(field: FloatArray, place: FloatArray) -> FloatArray:
         start += step * below
         steps.append(step if count > 1 else 0)
         parts.append(inside - below)
-    corners = [sum(step) for step in product(*((0, step) for step in steps))]
-    values = [field.ravel().take(start + offset) for offset in corners]
+    flat, corners = field.ravel(), product(*((0, step) for step in steps))
+    values = [flat[sum(steps) :].take(start) for steps in corners]
     for part in reversed(parts):
-        values = [
-            low + part * (high - low) for low, high in zip(values[::2], values[1::2], strict=True)
-        ]
+        values = [_between(*ends, part) for ends in zip(values[::2], values[1::2], strict=True)]
     return values[0]
+
+
+def _between(low: FloatArray, high: FloatArray, part: FloatArray) -> FloatArray:
+    """``low + part (high - low)``, in the place of ``high``."""
+    high -= low
+    high *= part
+    high += low
+    return high
 
 
 def nearest_inside(inside: BoolArray) -> tuple[IndexArray, ...]:
