@@ -18,8 +18,8 @@ class Dual:
 
     Attributes
     ----------
-    parts : ndarray, shape (1 + K, ...) or (1, ...)
-        The numbers and a row for each unknown; of what does not change with any, the numbers.
+    parts : ndarray, shape (1 + K, ...)
+        The numbers and a row for each unknown; rows left out at the end are zero.
     """
 
     parts: NDArray[Any]
@@ -40,10 +40,10 @@ class Dual:
         return Dual(-self.parts)
 
     def __mul__(self, other: Dual) -> Dual:
-        a, b = self.parts, other.parts
-        product = a * b if len(a) == 1 or len(b) == 1 else a * b[:1]
-        if len(a) > 1 and len(b) > 1:
-            product[1:] += a[:1] * b[1:]
+        few, many = sorted((self.parts, other.parts), key=len)
+        product = few[:1] * many
+        if len(few) > 1:
+            product[1 : len(few)] += few[1:] * many[:1]
         return Dual(product)
 
     def one_less(self) -> Dual:
@@ -86,9 +86,8 @@ def _added(a: NDArray[Any], b: NDArray[Any], function: np.ufunc) -> NDArray[Any]
     if len(a) == len(b):
         whole: NDArray[Any] = function(a, b)
         return whole
-    shape = np.broadcast_shapes(a.shape[1:], b.shape[1:])
-    total = np.zeros((max(len(a), len(b)), *shape), dtype=np.result_type(a, b))
-    total[: len(a)] = a
-    rows = total[: len(b)]
-    function(rows, b, out=rows)
+    shape, few = np.broadcast_shapes(a.shape[1:], b.shape[1:]), min(len(a), len(b))
+    total = np.empty((max(len(a), len(b)), *shape), dtype=np.result_type(a, b))
+    function(a[:few], b[:few], out=total[:few])
+    total[few:] = a[few:] if len(a) > few else function(0.0, b[few:])
     return total

@@ -59,7 +59,7 @@ class SpectrumLight:
     wavelength_nm : ndarray, shape (V,)
     incidence : Incidence
     unknowns : tuple of str
-        What derivatives are wanted to, ``to_index`` of the film among them; none for none.
+        What derivatives are wanted to, the film's index first; none for none.
     """
 
     wavelength_nm: FloatArray
@@ -77,14 +77,16 @@ class SpectrumLight:
         kz, q = waves(n, self.incidence, self.polarizations)
         if not self.unknowns or to_film is None:
             return Wave(Dual(kz[None, None, :, None]), Dual(q[None, :, :, None]))
-        row, count = 1 + self.unknowns.index("to_index"), 1 + len(self.unknowns)
-        along = np.zeros((count, 1, *kz.shape), dtype=complex)
-        across = np.zeros((count, *q.shape), dtype=complex)
-        along[0], across[0] = kz, q
+        along = np.empty((2, 1, *kz.shape), dtype=complex)
+        along[0], along[1] = kz, to_film if self.incidence.is_normal else n / kz * to_film
+        if self.incidence.is_normal:
+            both = Dual(along[:, :, :, None])
+            return Wave(both, both)
         # kz² = n² - u, and the admittance is kz (s) or kz/n² (p).
-        along[row] = n / kz * to_film
+        across = np.empty((2, *q.shape), dtype=complex)
+        across[0] = q
         for i, one in enumerate(self.polarizations):
-            across[row, i] = q[i] * (n / kz**2 - (2.0 / n if one == "p" else 0.0)) * to_film
+            across[1, i] = q[i] * (n / kz**2 - (2.0 / n if one == "p" else 0.0)) * to_film
         return Wave(Dual(along[:, :, :, None]), Dual(across[:, :, :, None]))
 
     def round_trip(
@@ -106,10 +108,11 @@ class SpectrumLight:
         trip += 1.0
         if not self.unknowns or not to:
             return Dual(trip[None])
-        turned = 2j * k0 * trip
-        parts = kz.parts * d * turned
+        turned, row = 2j * k0 * trip, 1 + self.unknowns.index(to)
+        parts = np.zeros((1 + row, *trip.shape), dtype=complex)
         parts[0] = trip
-        parts[1 + self.unknowns.index(to)] += turned * kz.value
+        np.multiply(kz.parts[1] * d, turned, out=parts[1])
+        np.multiply(turned, kz.value, out=parts[row])
         return Dual(parts)
 
     def pile(self, layers: ComplexArray, thickness_nm: FloatArray, last: Wave) -> Pile:

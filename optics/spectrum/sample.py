@@ -121,10 +121,14 @@ class Sample:
         every thickness (G,), shape (B, G, V)."""
         met = np.maximum(thickness_nm, 0.0)[None, :, None]
         power = np.empty((len(film), thickness_nm.size, film.shape[-1]))
+        step = max(1, _BLOCK_ELEMENTS // film.shape[-1])
         for i in range(len(film)):
             build = Build(met[0, 0], mixed_nm=None if mixed_nm is None else mixed_nm[i : i + 1])
-            spots = replace(even(build.thickness_nm), thickness_nm=met, fading_nm=met)
-            power[i] = self._power(film[i : i + 1], build, spots).value[0]
+            for start in range(0, thickness_nm.size, step):
+                own = met[:, start : start + step]
+                spots = replace(even(build.thickness_nm), thickness_nm=own, fading_nm=own)
+                found = self._power(film[i : i + 1], build, spots)
+                power[i, start : start + step] = found.value[0]
         return power
 
     def gradient(self, film: ComplexArray, build: Build) -> PowerSlopes:
@@ -262,12 +266,14 @@ def _unknowns(role: Role, build: Build) -> tuple[str, ...]:
     """What the power of a piece depends on, by the names of its slopes."""
     if role == "none":
         return ()
-    names = ["to_index"] if role == "bulk" else ["to_index", "to_thickness"]
-    if build.rough_nm is not None:
-        names.append("to_rough")
-    if build.mixed_nm is not None and role == "film":
-        names.append("to_mixed")
-    return tuple(names)
+    film = role == "film"
+    asked = {
+        "to_index": True,
+        "to_rough": build.rough_nm is not None,
+        "to_mixed": film and build.mixed_nm is not None,
+        "to_thickness": film,
+    }
+    return tuple(name for name, wanted in asked.items() if wanted)
 
 
 def _rows(layers: tuple[Layer, ...], wavelength_nm: FloatArray) -> tuple[ComplexArray, FloatArray]:
@@ -289,13 +295,11 @@ def _mix_halves(film: ComplexArray, other: ComplexArray) -> tuple[ComplexArray, 
     By Bruggeman's rule ``F(ε; a, b) = (a - ε)/(a + 2ε) + (b - ε)/(b + 2ε) = 0``, which is
     ``4ε² - (a + b) ε - 2ab = 0``. With ``ρ = √a/√b`` its root of positive real part is the one
     (:func:`~oxhue.optics.films.materials.effective_medium.bruggeman`), and
-    ``∂ε/∂a = ε/(a + 2ε)² / (a/(a + 2ε)² + b/(b + 2ε)²)``.
+    ``∂ε/∂a = ε / (a + b (a + 2ε)²/(b + 2ε)²)``.
     """
-    ratio = film / other
-    half = 0.125 * (ratio + 1.0 / ratio)
-    a, b = film * film, other * other
-    eps = (half + np.sqrt(half * half + 0.5)) * film * other
-    of_film, of_other = 1.0 / (a + 2.0 * eps) ** 2, 1.0 / (b + 2.0 * eps) ** 2
-    mixed = np.sqrt(eps)
-    slope = eps * of_film / (a * of_film + b * of_other)
-    return mixed, slope * film / mixed  # dn/dn_film = (dε/da) (2 n_film) / (2 n)
+    both, a, b = film * other, film * film, other * other
+    half = 0.125 * (a + b) / both
+    eps = (half + np.sqrt(half * half + 0.5)) * both
+    mixed, share = np.sqrt(eps), (a + 2.0 * eps) / (b + 2.0 * eps)
+    # dn/dn_film = (dε/da) (2 n_film) / (2 n)
+    return mixed, mixed * film / (a + b * share * share)

@@ -33,20 +33,16 @@ class Section(Protocol):
 class Boundary:
     """Where a medium of admittance ``above`` meets one of admittance ``below``.
 
-    ``r = (q - q')/(q + q')``, and ``t t' = 4 q q'/(q + q')²``.
+    ``r = (q - q')/(q + q')``, and ``t t' = 1 - r²``.
     """
 
     above: Dual
     below: Dual
 
     @cached_property
-    def _share(self) -> Dual:
-        return (self.above + self.below).inverse()
-
-    @cached_property
     def down(self) -> Dual:
         """Amplitude sent back to waves from above."""
-        return (self.above - self.below) * self._share
+        return (self.above - self.below) * (self.above + self.below).inverse()
 
     @cached_property
     def up(self) -> Dual:
@@ -56,7 +52,7 @@ class Boundary:
     @cached_property
     def through(self) -> Dual:
         """Product of the amplitudes let through, either way."""
-        return (self.above + self.above) * self._share * ((self.below + self.below) * self._share)
+        return (self.down * self.down).one_less()
 
 
 @dataclass(frozen=True, eq=False)
