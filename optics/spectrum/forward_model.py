@@ -339,12 +339,17 @@ class ForwardModel:
     def _factor(self, named: dict[str, FloatArray]) -> FloatArray:
         """What haze and the instrument's scale make of the power, shape (N, V)."""
         rms = named.get("finish", named.get("haze", np.zeros(1)))
-        left = np.exp(-(rms[:, None] ** 2) * self._haze)
-        return np.asarray(left * named.get("scale", np.ones(1))[:, None])
+        return np.asarray(_left_by(rms, self._haze) * named.get("scale", np.ones(1))[:, None])
 
     def left_by(self, rms_nm: float, wavelength_nm: FloatArray) -> FloatArray:
-        """What the haze of a roughness leaves of the power, ``exp(-(4πσ/λ)²)``, shape (W,)."""
-        return np.asarray(np.exp(-(rms_nm**2) * self._haze_at(wavelength_nm)))
+        """What the haze of a roughness leaves of the power, shape (W,)."""
+        (left,) = _left_by(np.array([rms_nm]), self._haze_at(wavelength_nm))
+        return np.asarray(left)
+
+
+def _left_by(rms_nm: FloatArray, haze: FloatArray) -> FloatArray:
+    """What haze leaves of the power, ``exp(-(4πσ/λ)²)``, shape (N, W)."""
+    return np.asarray(np.exp(-(rms_nm[:, None] ** 2) * haze))
 
 
 def _replace_impossible(film: ComplexArray) -> tuple[ComplexArray, BoolArray]:

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from .._typing import BoolArray, FloatArray, IndexArray
+from .._typing import FloatArray
 from .forward_model import ForwardModel
 from .noise_model import NoiseModel, NoiseSetting
 from .sample_batch import ModelBatch, batch_models, join_unknowns
@@ -34,33 +34,6 @@ Ends = dict[ForwardModel, tuple[FloatArray, FloatArray]]
 """Unknowns (S, F) and cost (S,) where descents in each world end, best first."""
 
 
-@dataclass(frozen=True, eq=False)
-class Rivals:
-    """Ends of descents in the worlds of one family.
-
-    Attributes
-    ----------
-    family : ModelBatch
-    which : ndarray of int, shape (N,)
-        The world of each.
-    x : ndarray, shape (N, F)
-    cost : ndarray, shape (N,)
-    """
-
-    family: ModelBatch
-    which: IndexArray
-    x: FloatArray
-    cost: FloatArray
-
-    def keep(self, own: BoolArray) -> Rivals:
-        """Only some of the ends."""
-        return replace(self, which=self.which[own], x=self.x[own], cost=self.cost[own])
-
-    def residuals(self, reading: FloatArray) -> FloatArray:
-        """What each leaves of a reading, shape (N, W)."""
-        return reading - self.family.at(self.which).curves(self.x)
-
-
 def find_modes(
     worlds: Sequence[ForwardModel], reading: FloatArray, misfit: NoiseModel
 ) -> tuple[list[Mode], int]:
@@ -76,18 +49,21 @@ def find_modes(
     for slit in dict.fromkeys(world.slit for world in films):
         search.through([world for world in films if world.slit is slit])
     search.through_others([world for world in worlds if not world.has_thickness])
-    rivals = _drop_hopeless(_families(search.found))
+    rivals = _drop_hopeless(search.found)
+    modes: list[Mode] = []
     before = None
     for _ in range(_SETTLINGS):
         likeliest = _likeliest_noise(rivals, reading, misfit)
         if likeliest == before:
             break
-        each, best = [], np.inf
-        for ends in sorted(rivals, key=lambda ends: float(ends.cost.min())):
-            each.append(_settle_modes(ends, reading, likeliest, misfit, best))
-            best = min(best, float(each[-1][0].cost.min()))
-        rivals, before = _drop_hopeless([ends for ends, _ in each]), likeliest
-    modes = [mode for _, found in each for mode in found]
+        settled: Ends = {}
+        modes, best = [], np.inf
+        for family in _best_first(rivals):
+            found, own = _settle_modes(family, rivals, reading, likeliest, misfit, best)
+            settled |= found
+            modes += own
+            best = min(best, *(float(cost.min(initial=np.inf)) for _, cost in found.values()))
+        rivals, before = _drop_hopeless(settled), likeliest
     modes.sort(key=lambda mode: -mode.log_evidence)
     kept = [m for m in modes if m.log_evidence > modes[0].log_evidence - _WORTHWHILE]
     return kept, search.descents
@@ -255,60 +231,58 @@ def _leaders(worlds: Sequence[ForwardModel], base: str) -> list[ForwardModel]:
     return [world for world in own if world.model and world.model.table is None] or own
 
 
-def _families(found: Ends) -> list[Rivals]:
-    """The ends of all worlds, those alike together."""
-    families = batch_models([world for world, (_, cost) in found.items() if cost.size])
-    return [
-        Rivals(
-            family,
-            *join_unknowns([found[world][0] for world in family.worlds]),
-            np.concatenate([found[world][1] for world in family.worlds]),
-        )
-        for family in families
-    ]
+def _drop_hopeless(ends: Ends) -> Ends:
+    """Without the ends that leave no chance."""
+    least = min(float(cost.min()) for _, cost in ends.values() if cost.size)
+    near = {world: cost < least + NO_RIVAL for world, (_, cost) in ends.items()}
+    return {
+        world: (x[near[world]], cost[near[world]])
+        for world, (x, cost) in ends.items()
+        if near[world].any()
+    }
 
 
-def _drop_hopeless(rivals: Sequence[Rivals]) -> list[Rivals]:
-    """Without the ends, and the families, that the first look leaves no chance."""
-    least = min(float(ends.cost.min()) for ends in rivals if ends.cost.size)
-    near = [ends.keep(ends.cost < least + NO_RIVAL) for ends in rivals]
-    return [ends for ends in near if ends.cost.size]
+def _best_first(ends: Ends) -> list[ModelBatch]:
+    """The worlds with ends, those alike together, that of the best end first."""
+    return sorted(
+        batch_models(list(ends)),
+        key=lambda family: min(float(ends[world][1].min()) for world in family.worlds),
+    )
 
 
-def _likeliest_noise(
-    rivals: Sequence[Rivals], reading: FloatArray, misfit: NoiseModel
-) -> NoiseSetting:
+def _likeliest_noise(ends: Ends, reading: FloatArray, misfit: NoiseModel) -> NoiseSetting:
     """What explains the residual of the best of all ends best."""
     best: tuple[float, NoiseSetting] = (-np.inf, NoiseSetting(_FIRST_NOISE, _FIRST_MISFIT))
-    for ends in rivals:
-        residual = ends.residuals(reading)
+    for family in batch_models(list(ends)):
+        which, x = join_unknowns([ends[world][0] for world in family.worlds])
+        residual = reading - family.at(which).curves(x)
         height = misfit.log_likelihood(residual)
         if height.max() > best[0]:
             best = float(height.max()), misfit.likeliest(residual[int(np.argmax(height))])
     return best[1]
 
 
-def _find_distinct(
-    family: ModelBatch, which: IndexArray, x: FloatArray, cost: FloatArray
-) -> IndexArray:
-    """Places of the different ends of each world, world after world."""
-    each = [np.flatnonzero(which == i) for i in np.unique(which)]
-    first = family.worlds[0]
-    return np.concatenate([own[find_distinct(x[own], cost[own], first)] for own in each])
-
-
 def _settle_modes(
-    ends: Rivals, reading: FloatArray, noise: NoiseSetting, misfit: NoiseModel, rival: float
-) -> tuple[Rivals, list[Mode]]:
-    """Modes of a family under the noise that was found, and how loose a misfit makes them."""
-    family = ends.family
+    family: ModelBatch,
+    ends: Ends,
+    reading: FloatArray,
+    noise: NoiseSetting,
+    misfit: NoiseModel,
+    rival: float,
+) -> tuple[Ends, list[Mode]]:
+    """Ends and modes of a family under the noise that was found, and how loose a misfit makes
+    them."""
     loosely = replace(noise, miss=max(3.0 * noise.miss, _LOOSE_MISFIT))
     tight, loose_white = misfit.whitening(noise), misfit.whitening(loosely)
-    x, precision, cost = descend(
-        family, ends.which, ends.x, reading=reading, whitening=tight, rival=rival
-    )
-    kept = _find_distinct(family, ends.which, x, cost)
-    which, x, precision = ends.which[kept], x[kept], precision[kept]
+    which, x = join_unknowns([ends[world][0] for world in family.worlds])
+    x, precision, cost = descend(family, which, x, reading=reading, whitening=tight, rival=rival)
+    own = [np.flatnonzero(which == i) for i in range(len(family.worlds))]
+    each = [rows[find_distinct(x[rows], cost[rows], family.worlds[0])] for rows in own]
+    kept = np.concatenate(each)
+    settled = {
+        world: (x[rows], cost[rows]) for world, rows in zip(family.worlds, each, strict=True)
+    }
+    which, x, precision = which[kept], x[kept], precision[kept]
     together = family.at(which)
     residual = reading - together.curves(x)
     height = misfit.log_likelihood(residual) + family.worlds[0].log_prior(x)
@@ -322,7 +296,7 @@ def _settle_modes(
         Mode(family.worlds[i], x[j], precision[j], loose[j], float(rms[j]), float(evidence[j]))
         for j, i in enumerate(which)
     ]
-    return Rivals(family, which, x, cost[kept]), modes
+    return settled, modes
 
 
 def noise_by_differences(reading: FloatArray) -> float:
