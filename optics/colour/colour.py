@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cache, cached_property
 from typing import ClassVar, Literal
 
 import numpy as np
@@ -19,7 +19,7 @@ from .conditions import ViewingConditions
 from .fringe_sums import Wanted, sum_light
 from .gamut import map_to_srgb
 from .illuminants import resolve_illuminant, tristimulus_weights, white_xyz
-from .names import name_of_oklab
+from .names import colour_names, place_of_name
 from .spaces import (
     check_components,
     srgb_encode,
@@ -185,10 +185,13 @@ def hex_and_name(
 
 def _name_linear(linear_srgb: FloatArray, *, of: Way = "reflected") -> NDArray[np.str_]:
     """Names in words (...) of coatings by their linear sRGB (..., 3)."""
-    names = name_of_oklab(srgb_linear_to_oklab(linear_srgb))
-    for plain, seen in _NEUTRAL_NAMES[of].items():
-        names = np.where(names == plain, seen, names)
-    return names
+    return np.asarray(_coating_names(of)[place_of_name(srgb_linear_to_oklab(linear_srgb))])
+
+
+@cache
+def _coating_names(of: Way) -> NDArray[np.str_]:
+    """What a coating of each of `colour_names` is called."""
+    return np.array([_NEUTRAL_NAMES[of].get(name, name) for name in colour_names()])
 
 
 def _check_way(of: Way) -> Way:

@@ -17,7 +17,6 @@ from .._typing import BoolArray, FloatArray, IndexArray
 from ..errors import UnknownNameError, shorten, suggest_nearest
 from .spaces import (
     SRGB_WHITE_XYZ,
-    check_components,
     lab_to_xyz,
     oklab_to_oklch,
     srgb_linear_to_oklab,
@@ -101,9 +100,13 @@ def single_words() -> list[str]:
 
 def name_of_oklab(oklab: ArrayLike) -> NDArray[np.str_]:
     """The name, one of `colour_names`, of each OKLab colour (..., 3), beyond sRGB too."""
-    lch = oklab_to_oklch(check_components(oklab, "oklab"))
-    index = _name_index(lch.reshape(-1, 3)).reshape(lch.shape[:-1])
-    return _name_array()[index]
+    return _name_array()[place_of_name(oklab)]
+
+
+def place_of_name(oklab: ArrayLike) -> IndexArray:
+    """The place in `colour_names` of the name of each OKLab colour (..., 3), shape (...)."""
+    lch = oklab_to_oklch(oklab)
+    return _name_index(lch.reshape(-1, 3)).reshape(lch.shape[:-1])
 
 
 @cache

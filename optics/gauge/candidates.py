@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from functools import lru_cache
+from itertools import chain
 
 import numpy as np
 
@@ -132,15 +133,14 @@ def _first_order(
     prior: Prior, shown: FilmModel, kinds: tuple[FilmShare, ...], thickness_nm: float
 ) -> int | None:
     """Interference order by the film shown, or else by the likeliest kind that has one."""
-    firsts = {pair.film_name: pair for pair in reversed(prior.pairs)}
-    films = [shown, *(firsts[kind.film] for kind in kinds)]
+    own = dict(zip(prior.film_names, prior.pairs_of_films, strict=True))
+    films = chain([shown], (prior.pairs[own[kind.film].start] for kind in kinds))
     return next((n for film in films if (n := order_of(film, thickness_nm)) is not None), None)
 
 
 def _likeliest(prior: Prior, weight: FloatArray) -> int:
     """Place of the first pair of the film with the largest weight, of (H,)."""
-    film = prior.film_names[int(np.argmax(weight))]
-    return next(j for j, pair in enumerate(prior.pairs) if pair.film_name == film)
+    return int(prior.pairs_of_films[int(np.argmax(weight))].start)
 
 
 def interval_and_region(

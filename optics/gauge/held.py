@@ -69,6 +69,7 @@ class HeldRows:
         earlier: tuple[Reading, ...],
         measured: Sequence[Measurement],
         seed: int,
+        have: tuple[str, ...] = (),
     ) -> HeldRows:
         """All of it together: looks are independent given the film."""
         looks = (*readings, *earlier)
@@ -82,7 +83,7 @@ class HeldRows:
             fit = min(fit, _shared_fit(prior, spot, one.misfit(question, prior)))
             spot = spot + one.log_likelihood(question, prior)
         log_likelihood, agreement = _chain(prior, each[len(readings) :], spot)
-        return cls(question, readings, earlier, prior, log_likelihood, agreement, fit, seed)
+        return cls(question, readings, earlier, prior, log_likelihood, agreement, fit, seed, have)
 
     @cached_property
     def rows(self) -> WeighedRows:

@@ -21,6 +21,7 @@ from .reading import Reading
 from .uncertainty import Uncertainty
 
 _FLOOR = 1e-300
+Seen = tuple[bytes, bytes]  # the points of a reading and their weights, as something hashable
 _MOST_BYTES = 150_000_000  # of tables kept for the next question, each way; a page has 4 workers
 
 
@@ -64,7 +65,7 @@ def _fit_p_value(
     looks: tuple[tuple[Uncertainty, View], ...],
     seed: int,
     faultless: bool,
-    seen: tuple[bytes, ...],
+    seen: tuple[Seen, ...],
 ) -> float:
     check = make_fit_check(question, looks, seed, faultless=faultless)
     return check.p_value([_points_of(one) for one in seen])
@@ -90,19 +91,18 @@ def reading_likelihood(question: FilmQuestion, readings: Sequence[Reading]) -> l
     return found if len(found) == 1 else [one.astype(float, copy=False) for one in found]
 
 
-def _bytes_of(reading: Reading) -> bytes:
-    """The points of a reading with their weights, (K, 4), as something hashable."""
-    return np.column_stack([reading.points_lab, reading.weight]).tobytes()
+def _bytes_of(reading: Reading) -> Seen:
+    return reading.points_lab.tobytes(), reading.weight.tobytes()
 
 
-def _points_of(seen: bytes) -> tuple[FloatArray, FloatArray]:
-    whole = np.frombuffer(seen).reshape(-1, 4)
-    return whole[:, :3], whole[:, 3]
+def _points_of(seen: Seen) -> tuple[FloatArray, FloatArray]:
+    points, weight = (np.frombuffer(one) for one in seen)
+    return points.reshape(-1, 3), weight
 
 
 @cache_up_to(_MOST_BYTES // 5)
 def _word_likelihood(
-    question: FilmQuestion, doubts: Uncertainty, view: View, seen: bytes
+    question: FilmQuestion, doubts: Uncertainty, view: View, seen: Seen
 ) -> RealArray:
     """Of a word, whose many points are gone through once: words come again and again."""
     found = table_for(question, doubts, view).log_word(*_points_of(seen))
