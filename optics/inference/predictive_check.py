@@ -24,7 +24,7 @@ _DRAWS = 2000
 _FIRST_DRAWS = 400  # enough for a reading that is nowhere near being refused
 _PLAINLY_FITS = 0.1
 _COMPONENTS = 20_000
-_DRAWS_AT_A_TIME, _FILMS_AT_A_TIME = 50, 1000  # all at once would take a gigabyte
+_DRAWS_AT_A_TIME, _FILMS_AT_A_TIME = 50, 2000  # all at once would take a gigabyte
 _LOWEST = np.float32(-80.0)  # less ends in slow denormal numbers
 
 

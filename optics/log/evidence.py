@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass
-from functools import cached_property, lru_cache
+from functools import cache, cached_property, lru_cache
 
 import numpy as np
 
@@ -36,6 +36,7 @@ _FEW = 0.05  # of the films where most are, at which they are half as usual
 _ENOUGH = 40.0  # films that a mean is taken of; where they are rarer, it reaches farther
 _WIDTHS = _WIDTH * 1.25 ** np.arange(23)
 _WIDEST = 10.0
+_LOWEST = -700.0  # of an exponent: numpy takes ten times as long over numbers that end at zero
 _SCATTERS = 0.04 * 2.0 ** np.arange(6)
 """Scatters of the logarithm of the thickness that means are kept for."""
 _SEED = 1
@@ -83,11 +84,16 @@ class PieceEvidence:
     @cached_property
     def _corners(self) -> FloatArray:
         """Means at the corners of each cell of scatter and thickness, shape (4, 3, cells)."""
-        kernel = np.exp(-0.5 * ((LN_NM[:, None] - LN_NM) / _SCATTERS[:, None, None]) ** 2)
-        kernel /= kernel.sum(axis=2, keepdims=True)
-        table = kernel @ self.likelihood.T  # (S, T, 3)
+        table = _scatter_shares() @ self.likelihood.T  # (S, T, 3)
         each = [table[:-1, :-1], table[:-1, 1:], table[1:, :-1], table[1:, 1:]]
         return np.stack([one.reshape(-1, len(STATES)).T for one in each])
+
+
+@cache
+def _scatter_shares() -> FloatArray:
+    """Share of each thickness in the mean over each of ``_SCATTERS`` about another, (S, T, T)."""
+    kernel = np.exp(-0.5 * ((LN_NM[:, None] - LN_NM) / _SCATTERS[:, None, None]) ** 2)
+    return np.asarray(kernel / kernel.sum(axis=2, keepdims=True))
 
 
 def _cell(ln_nm: FloatArray) -> tuple[IndexArray, FloatArray]:
@@ -226,32 +232,42 @@ def _kernel_shares(ln_nm: FloatArray, log_prior: FloatArray) -> tuple[FloatArray
     shares, near = np.zeros((LN_NM.size, ln_nm.size)), np.zeros(LN_NM.size)
     if not ln_nm.size:  # a metal that takes no oxide has no such film
         return shares, near
-    enough, farther = min(_ENOUGH, 0.5 * ln_nm.size), 0
-    prior = np.exp(log_prior)
+    enough, farther, prior = min(_ENOUGH, 0.5 * ln_nm.size), 1, np.exp(log_prior)
     for place, nm in enumerate(LN_NM):  # one at a time, which stays in cache
-        share, half_square = shares[place], 0.5 * (nm - ln_nm) ** 2
-        near[place] = np.exp(half_square * (-1.0 / _WIDTH**2)) @ prior
-        # The wider, the more films count; the width sought is near that of the place before.
-        while farther and _weigh_near(half_square, log_prior, farther - 1, share) >= enough:
-            farther -= 1
-        while (
-            _weigh_near(half_square, log_prior, farther, share) < enough
-            and _WIDTHS[farther] < _WIDEST
-        ):
-            farther += 1
-        np.divide(share, share.sum(), out=share)
+        share, square = shares[place], (nm - ln_nm) ** 2
+        np.maximum(square * (-0.5 / _WIDTH**2), _LOWEST, out=share)
+        np.exp(share, out=share)
+        share *= prior
+        near[place] = share.sum()
+        if _count(share) < enough:
+            farther = _widen(square, log_prior, share, farther=farther, enough=enough)
+        share /= share.sum()
     return shares, near
 
 
-def _weigh_near(
-    half_square: FloatArray, log_prior: FloatArray, farther: int, weight: FloatArray
-) -> float:
-    """Fill in the weight of each film (N,) for a kernel widened so often; how many films count."""
-    np.multiply(half_square, -1.0 / _WIDTHS[farther] ** 2, out=weight)
-    weight += log_prior
-    weight -= weight.max()
-    np.exp(weight, out=weight)
-    return float(weight.sum() ** 2 / (weight @ weight))
+def _widen(
+    square: FloatArray, log_prior: FloatArray, weight: FloatArray, *, farther: int, enough: float
+) -> int:
+    """Fill in the weight of each film (N,) for a kernel widened so often that enough films count,
+    and tell how often; sought from that of the place before, for the wider, the more count."""
+
+    def weigh(farther: int) -> float:
+        np.multiply(square, -0.5 / _WIDTHS[farther] ** 2, out=weight)
+        np.add(weight, log_prior, out=weight)
+        np.maximum(weight - weight.max(), _LOWEST, out=weight)
+        np.exp(weight, out=weight)
+        return _count(weight)
+
+    while farther > 1 and weigh(farther - 1) >= enough:
+        farther -= 1
+    while weigh(farther) < enough and _WIDTHS[farther] < _WIDEST:
+        farther += 1
+    return farther
+
+
+def _count(weight: FloatArray) -> float:
+    """How many films count, of weights (N,)."""
+    return float(weight.sum() ** 2 / max(float(weight @ weight), 1e-300))
 
 
 def sort_films(films: FilmSet, metal: str) -> tuple[FloatArray, IndexArray]:
