@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from functools import lru_cache
 
 from ..colour.conditions import ViewingConditions
@@ -141,10 +142,8 @@ def _estimate(
     further: tuple[int, tuple[str, ...]],
 ) -> Estimate:
     seed, have = further
-    held = HeldRows.of(
-        question, readings=readings, earlier=earlier, measured=measured, seed=seed, have=have
-    )
-    prior = held.prior
+    rows = HeldRows.of(question, readings=readings, earlier=earlier, measured=measured, seed=seed)
+    held, prior = replace(rows, have=have), rows.prior
     together = [readings, *([one] for one in earlier)]
     fit_ps = [fit_p_value(question, looked, seed) for looked in together if looked]
     film_density = prior.density_of(held.rows)[0]

@@ -69,7 +69,6 @@ class HeldRows:
         earlier: tuple[Reading, ...],
         measured: Sequence[Measurement],
         seed: int,
-        have: tuple[str, ...] = (),
     ) -> HeldRows:
         """All of it together: looks are independent given the film."""
         looks = (*readings, *earlier)
@@ -83,7 +82,7 @@ class HeldRows:
             fit = min(fit, _shared_fit(prior, spot, one.misfit(question, prior)))
             spot = spot + one.log_likelihood(question, prior)
         log_likelihood, agreement = _chain(prior, each[len(readings) :], spot)
-        return cls(question, readings, earlier, prior, log_likelihood, agreement, fit, seed, have)
+        return cls(question, readings, earlier, prior, log_likelihood, agreement, fit, seed)
 
     @cached_property
     def rows(self) -> WeighedRows:
