@@ -89,19 +89,10 @@ class SpectrumLight:
             across[1, i] = q[i] * (n / kz**2 - (2.0 / n if one == "p" else 0.0)) * to_film
         return Wave(Dual(along[:, :, :, None]), Dual(across[:, :, :, None]))
 
-    def round_trip(
-        self,
-        wave: Wave,
-        thickness_nm: FloatArray,
-        *,
-        fading_nm: FloatArray | None = None,
-        to: str = "",
-    ) -> Dual:
-        """``exp(2i k0 d kz)`` of layers of thickness (N, J, 1 or V), which is the unknown ``to``;
-        they fade as those of another thickness do where one is given."""
+    def round_trip(self, wave: Wave, thickness_nm: FloatArray, *, to: str = "") -> Dual:
+        """``exp(2i k0 d kz)`` of layers of thickness (N, J, 1), which is the unknown ``to``."""
         k0, d, kz = 2.0 * np.pi / self.wavelength_nm, thickness_nm, wave.kz
-        across = -k0 * kz.value.real * d
-        decay = -k0 * kz.value.imag * (d if fading_nm is None else fading_nm)
+        across, decay = -k0 * kz.value.real * d, -k0 * kz.value.imag * d
         trip = np.empty(across.shape, dtype=complex)
         round_trip_of(across, decay, np.empty((2, *across.shape)), round_trip=trip)
         trip *= -2.0
@@ -124,7 +115,6 @@ class SpectrumLight:
             pile = Pile(wave, last, trip, meet(wave, pile))
         return pile
 
-    def turn_per_nm(self, film: ComplexArray) -> FloatArray:
-        """Phase that light gains in films (N, V) there and back, ``2 k0 Re kz`` [rad/nm]."""
-        kz = self.incidence.normal_component(film)
-        return np.asarray(4.0 * np.pi * kz.real / self.wavelength_nm)
+    def turn_per_nm(self, film: ComplexArray) -> ComplexArray:
+        """Phase that light gains in films (N, V) there and back, ``2 k0 kz`` [rad/nm]."""
+        return np.asarray(4.0 * np.pi / self.wavelength_nm * self.incidence.normal_component(film))

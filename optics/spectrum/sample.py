@@ -25,7 +25,7 @@ from .dual import Dual
 from .light import Pile, SpectrumLight, Wave, meet
 from .section import Boundary, Join, Section
 from .seen import nearest_known
-from .spot import Build, SpotFilms, even, uneven
+from .spot import Build, SpotFilms, even, group
 
 Role = Literal["film", "none", "bulk"]
 
@@ -126,7 +126,7 @@ class Sample:
             build = Build(met[0, 0], mixed_nm=None if mixed_nm is None else mixed_nm[i : i + 1])
             for start in range(0, thickness_nm.size, step):
                 own = met[:, start : start + step]
-                spots = replace(even(build.thickness_nm), thickness_nm=own, fading_nm=own)
+                spots = replace(even(build.thickness_nm), thickness_nm=own)
                 found = self._power(film[i : i + 1], build, spots)
                 power[i, start : start + step] = found.value[0]
         return power
@@ -144,15 +144,10 @@ class Sample:
     def _spots(self, film: ComplexArray, build: Build) -> Iterator[tuple[IndexArray, SpotFilms]]:
         """Some of the films (N, V) at a time, and what stands for their spots."""
         if self.is_dark:
-            return
-        if build.spread is None or self.role != "film":
-            alike = iter([(np.arange(len(film)), even(build.thickness_nm))])
-        else:
-            alike = uneven(build, self._light.turn_per_nm(film))
-        for rows, spots in alike:
-            step = max(1, _BLOCK_ELEMENTS // (spots.weight.shape[1] * film.shape[-1]))
-            for start in range(0, rows.size, step):
-                yield rows[start : start + step], spots.take(slice(start, start + step))
+            return iter(())
+        varies = build.spread is not None and self.role == "film"
+        turn = self._light.turn_per_nm(film) if varies else None
+        return group(build, max(1, _BLOCK_ELEMENTS // film.shape[-1]), turn)
 
     def _gradient(
         self, film: ComplexArray, build: Build, spots: SpotFilms
@@ -168,14 +163,12 @@ class Sample:
         slopes["to_spread"] = spots.mean(to_d * spots.to_spread[..., None])
         if spots.to_log_phase is None:
             return slopes
-        # What stands for the spot follows the spread of the phase, σ d Re kz, and the fringe.
-        d = build.thickness_nm[:, None]
+        # The weights follow the spread of the phase, in proportion to spread, d and Re kz.
         fading = (found.value.real * spots.to_log_phase).sum(axis=-2)
-        moved = spots.mean(to_d * (spots.thickness_nm - d[..., None]))
-        slopes["to_thickness"] += fading / d
+        slopes["to_thickness"] += fading / build.thickness_nm[:, None]
         slopes["to_spread"] += fading / build.spread[:, None]
         kz = self.incidence.normal_component(film)
-        slopes["to_index"] = mean["to_index"] + (fading - moved) / kz.real * film / kz
+        slopes["to_index"] = mean["to_index"] + fading / kz.real * film / kz
         return slopes
 
     def _power(
@@ -237,9 +230,9 @@ class Sample:
             mixed = light.wave(*_mix_halves(film, touched))
             trip = light.round_trip(mixed, build.mixed_nm[:, None, None], to="to_mixed")
             foot = Join(Boundary(own.admittance, mixed.admittance), trip, meet(mixed, self._base))
-        trip = light.round_trip(
-            own, spots.thickness_nm, fading_nm=spots.fading_nm, to="to_thickness"
-        )
+        trip = light.round_trip(own, spots.thickness_nm, to="to_thickness")
+        if spots.turned.size > 1:
+            trip = trip * Dual(spots.turned[None, None])
         return Join(top, trip, foot)
 
     @cached_property

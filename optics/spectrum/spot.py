@@ -15,7 +15,7 @@ from typing import Any
 
 import numpy as np
 
-from .._typing import FloatArray, IndexArray
+from .._typing import ComplexArray, FloatArray, IndexArray
 
 
 def _even_places(count: int, upto: float) -> tuple[FloatArray, FloatArray]:
@@ -34,8 +34,12 @@ _RULES = (
 # Of a wave beyond that, the fifth overtone and higher are less.
 _OVERTONES = np.arange(1, 5)
 _ROUND = 2.0 * np.pi / 9.0 * np.arange(-4, 5)
-_TURNS = _OVERTONES[:, None] * _ROUND
-_EACH = 2.0 / _ROUND.size
+_TURNS = (_OVERTONES[:, None] * _ROUND).T
+# Sums over the overtones: weights, their slopes to θ, and to σ over σ.
+_SUMS = (2.0 / _ROUND.size) * np.concatenate(
+    [np.cos(_TURNS), -_OVERTONES * np.sin(_TURNS), -(_OVERTONES**2) * np.cos(_TURNS)]
+)
+_STRAIGHT = np.ones((1, 1, 1), dtype=complex)
 
 
 @dataclass(frozen=True, eq=False)
@@ -71,8 +75,9 @@ class SpotFilms:
 
     Attributes
     ----------
-    thickness_nm, fading_nm : ndarray, shape (N, J, 1 or V)
-        By which light turns in each, and by which it fades.
+    thickness_nm : ndarray, shape (N, J or 1, 1)
+    turned : ndarray of complex, shape (1 or N, J or 1, 1 or V)
+        By what the round trip in each differs from that in a film so thick.
     weight : ndarray, shape (1 or N, J, 1 or V)
         Sum 1.
     to_mean, to_spread : ndarray, shape (N, J or 1)
@@ -82,22 +87,11 @@ class SpotFilms:
     """
 
     thickness_nm: FloatArray
-    fading_nm: FloatArray
+    turned: ComplexArray
     weight: FloatArray
     to_mean: FloatArray
     to_spread: FloatArray
     to_log_phase: FloatArray | None = None
-
-    def take(self, rows: slice) -> SpotFilms:
-        """Those of some of the pieces."""
-        return SpotFilms(
-            self.thickness_nm[rows],
-            self.fading_nm[rows],
-            self.weight if len(self.weight) == 1 else self.weight[rows],
-            self.to_mean[rows],
-            self.to_spread[rows],
-            None if self.to_log_phase is None else self.to_log_phase[rows],
-        )
 
     def mean(self, values: Any) -> Any:
         """Over the spot, of what has shape (..., J, V)."""
@@ -106,34 +100,46 @@ class SpotFilms:
         return (values * self.weight).sum(axis=-2)
 
 
+_Group = tuple[IndexArray, SpotFilms]
+"""Places of some films among all, and what stands for them."""
+
+
 def even(thickness_nm: FloatArray) -> SpotFilms:
     """Films (N,) of one thickness each."""
     one = np.ones((len(thickness_nm), 1))
-    met = thickness_nm[:, None, None]
-    return SpotFilms(met, met, np.ones((1, 1, 1)), one, 0.0 * one)
+    weight = np.ones((1, 1, 1))
+    return SpotFilms(thickness_nm[:, None, None], _STRAIGHT, weight, one, 0.0 * one)
 
 
-def uneven(build: Build, turn_per_nm: FloatArray) -> Iterator[tuple[IndexArray, SpotFilms]]:
-    """Films (N,) that vary: those for which as many films stand together, and which they are.
+def group(build: Build, most: int, turn_per_nm: ComplexArray | None = None) -> Iterator[_Group]:
+    """Films (N,) some at a time: those for which as many films stand together.
 
     Parameters
     ----------
     build : Build
-        With a spread.
-    turn_per_nm : ndarray, shape (N, V)
-        Phase that light gains there and back per thickness [rad/nm].
+    most : int
+        How many films at a time.
+    turn_per_nm : ndarray of complex, shape (N, V), optional
+        Phase that light gains there and back per thickness [rad/nm], where spots vary.
     """
-    assert build.spread is not None
-    phase = (build.spread * build.thickness_nm)[:, None] * turn_per_nm
-    most, from_phase = phase.max(axis=1), -np.inf
+    if build.spread is None or turn_per_nm is None:
+        for rows in _split(np.arange(build.thickness_nm.size), most):
+            yield rows, even(build.thickness_nm[rows])
+        return
+    phase = build.spread * build.thickness_nm * turn_per_nm.real.max(axis=1)
+    from_phase = -np.inf
     for upto, places, weight in _RULES:
-        rows = np.flatnonzero((most > from_phase) & (most <= upto))
+        alike = np.flatnonzero((phase > from_phase) & (phase <= upto))
         from_phase = upto
-        if rows.size:
+        for rows in _split(alike, most // places.size):
             yield rows, _of_thicknesses(build.take(rows), places, weight / weight.sum())
-    rows = np.flatnonzero(~(most <= from_phase))
-    if rows.size:
-        yield rows, _of_phases(build.thickness_nm[rows], phase[rows], turn_per_nm[rows])
+    for rows in _split(np.flatnonzero(~(phase <= from_phase)), most // _ROUND.size):
+        yield rows, _of_phases(build.take(rows), turn_per_nm[rows])
+
+
+def _split(rows: IndexArray, step: int) -> Iterator[IndexArray]:
+    step = max(step, 1)
+    return (rows[start : start + step] for start in range(0, rows.size, step))
 
 
 def _of_thicknesses(build: Build, places: FloatArray, weight: FloatArray) -> SpotFilms:
@@ -141,28 +147,26 @@ def _of_thicknesses(build: Build, places: FloatArray, weight: FloatArray) -> Spo
     d = build.thickness_nm[:, None]
     to_mean = 1.0 + build.spread[:, None] * places
     met = np.maximum(d * to_mean, 0.0)
-    return SpotFilms(met[..., None], met[..., None], weight[None, :, None], to_mean, d * places)
+    return SpotFilms(met[..., None], _STRAIGHT, weight[None, :, None], to_mean, d * places)
 
 
-def _of_phases(thickness_nm: FloatArray, phase: FloatArray, turn_per_nm: FloatArray) -> SpotFilms:
+def _of_phases(build: Build, turn_per_nm: ComplexArray) -> SpotFilms:
     """``w_j = (1 + 2 Σ_m cos(m θ_j) exp(-(m σ)²/2))/J`` of phases θ_j and spreads σ (N, V).
 
     Films of all fringes that meet at one phase differ in what they fade. On average they are
     ``-σ² w'/w`` off in phase, which the spread makes less than θ.
     """
-    squares = (_OVERTONES * phase[..., None]) ** 2
-    left = np.exp(-0.5 * squares)
-    weight = 1.0 / _ROUND.size + (left @ np.cos(_TURNS)).swapaxes(1, 2) * _EACH
-    steep = -(left * _OVERTONES @ np.sin(_TURNS)).swapaxes(1, 2) * _EACH
-    fading = -(left * squares @ np.cos(_TURNS)).swapaxes(1, 2) * _EACH
-    off = -(phase[:, None] ** 2) * steep / weight
-    d, per_nm = thickness_nm[:, None, None], turn_per_nm[:, None]
-    one = np.ones((len(thickness_nm), 1))
-    return SpotFilms(
-        d + _ROUND[:, None] / per_nm,
-        np.maximum(d + off / per_nm, 0.0),
-        weight,
-        to_mean=one,
-        to_spread=0.0 * one,
-        to_log_phase=fading,
-    )
+    assert build.spread is not None
+    d, along = build.thickness_nm[:, None, None], turn_per_nm.real
+    square = (build.spread[:, None] * build.thickness_nm[:, None] * along) ** 2
+    once = np.exp(-0.5 * square)
+    fourth = np.square(np.square(once))
+    eighth = fourth * fourth
+    left = np.stack([once, fourth, eighth * once, eighth * eighth])  # exp(-(m σ)²/2)
+    sums = (_SUMS @ left.reshape(len(left), -1)).reshape(3, _ROUND.size, *along.shape)
+    weight, steep, bend = sums.swapaxes(1, 2)
+    weight = weight + 1.0 / _ROUND.size
+    off = np.maximum(-square[:, None] * steep / weight, -d * along[:, None])
+    turned = np.exp(1j * _ROUND)[:, None] * np.exp(-(turn_per_nm.imag / along)[:, None] * off)
+    one = np.ones((len(d), 1))
+    return SpotFilms(d, turned, weight, one, 0.0 * one, to_log_phase=square[:, None] * bend)
