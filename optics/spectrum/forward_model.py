@@ -48,6 +48,9 @@ BLINDING = ("absorption", "thickness spread", "mixed layer", "finish", "bandwidt
 """Doubts that hide or move the fringes where they are strong, so that the thickness is not among
 those of plain films."""
 
+GROWING = ("absorption", "thickness spread", "bandwidth")
+"""Those of them that hide the fringes the more, the thicker the film is."""
+
 _EACH_DOUBT = 1.0 / (1 + len(DOUBTS))  # prior probability: as likely as that all is plain
 
 

@@ -9,7 +9,7 @@ from math import lgamma
 import numpy as np
 
 from .._typing import FloatArray
-from .forward_model import BLINDING, ForwardModel
+from .forward_model import BLINDING, DOUBTS, GROWING, ForwardModel
 from .noise_model import NoiseModel
 from .reparametrisation import Ridge
 from .search import Mode
@@ -21,8 +21,9 @@ _WIDER = 1.15
 _ROUNDS, _ENOUGH, _ENOUGH_SHARE = 3, 100.0, 0.25
 _MOST_ROUNDS, _VERY_MOST, _FEW = 6, 12, 0.25  # more where fewer than this part of enough are found
 _OPEN_NM, _NARROW_NM = 30.0, 6.0
-_ANYWHERE = 0.15  # of the draws where a doubt may hide the thickness
-_ALONG, _NARROWER, _LEAST_EFFECTIVE = 12, 1.6, 8.0
+_ANYWHERE, _PLACES = 0.15, 8  # of the draws where a doubt may hide the thickness
+_ALONG, _NARROWER = 12, 1.6
+_LEAST_EFFECTIVE, _MILDER = 20.0, 0.9  # draws that a bell is learned from
 _LOOSE_SHARE = 0.25
 
 
@@ -103,7 +104,7 @@ def _draw_model(
     ]
     if world.has_thickness and world.doubt in BLINDING:
         bells = [replace(bell, share=(1.0 - _ANYWHERE) * bell.share) for bell in bells]
-        bells.append(_bell_anywhere(modes[0]))
+        bells += _bells_anywhere(modes[0])
     # Draws beyond a bound weigh nothing: they are counted, and cost nothing more.
     each, wanted = count * 2**world.folded // _ROUNDS, min(_ENOUGH, _ENOUGH_SHARE * count)
     mixtures = [bells]
@@ -186,16 +187,23 @@ def _bell_about(mode: Mode, share: float) -> list[_Bell]:
     return [replace(bell, share=0.5 * share), narrow, loose]
 
 
-def _bell_anywhere(mode: Mode) -> _Bell:
+def _bells_anywhere(mode: Mode) -> list[_Bell]:
     """All else as in a mode, but of any thickness: where a doubt hides the fringes, films thick
     enough all look alike, and a mode among them says little of how far they reach."""
     low, high = mode.world.between_nm
+    step = (high - low) / _PLACES
     precision = mode.precision.copy()
     precision[0], precision[:, 0] = 0.0, 0.0
-    precision[0, 0] = 12.0 / (high - low) ** 2
-    centre = mode.x.copy()
-    centre[0] = 0.5 * (low + high)
-    return _Bell(centre, _root(precision) / _WIDER, _ANYWHERE, Ridge.of((), False))
+    precision[0, 0] = step**-2.0
+    root, straight = _root(precision) / _WIDER, Ridge.of((), False)
+    centre = np.repeat(mode.x[None], _PLACES, axis=0)
+    centre[:, 0] = low + step * (np.arange(_PLACES) + 0.5)
+    if mode.world.doubt in GROWING:
+        # What hides the fringes is size times thickness, d e^(σ z).
+        first, *_ = DOUBTS[mode.world.doubt]
+        column = mode.x.size - len(DOUBTS[mode.world.doubt])
+        centre[:, column] -= np.log(centre[:, 0] / mode.thickness_nm) / first.spread
+    return [_Bell(place, root, _ANYWHERE / _PLACES, straight) for place in centre]
 
 
 def _draw_from_bells(bells: Sequence[_Bell], count: int, rng: np.random.Generator) -> FloatArray:
@@ -214,10 +222,9 @@ def _fit_bell(
     x: FloatArray, log_weight: FloatArray, ridge: Ridge, rng: np.random.Generator
 ) -> list[_Bell]:
     """What first draws show: one bell of their mean and spread, narrower ones along their ridge."""
-    if x.shape[1] == 0 or not _effective_count(log_weight) > _LEAST_EFFECTIVE:
+    if x.shape[1] == 0:
         return []
-    weight = np.exp(log_weight - log_weight.max())
-    weight /= weight.sum()
+    weight = _even_out(log_weight)
     about_nm = float(weight @ x[:, 0])
     ridge = ridge.restrict(about_nm, float(np.sqrt(weight @ (x[:, 0] - about_nm) ** 2)))
     y = ridge.straighten(x, about_nm)
@@ -230,6 +237,17 @@ def _fit_bell(
         _Bell(centre, root / _WIDER, 0.3, ridge),
         *(_Bell(place, root * _NARROWER, 0.3 / _ALONG, ridge) for place in along),
     ]
+
+
+def _even_out(log_weight: FloatArray) -> FloatArray:
+    """Weights (N,) that sum to one, to the highest power at which enough of them count: where one
+    draw outweighs all others, its neighbourhood was missed, and the others say where to look too.
+    """
+    power, least = 1.0, min(_LEAST_EFFECTIVE, 0.5 * log_weight.size)
+    while _effective_count(power * log_weight) < least:
+        power *= _MILDER
+    weight = np.exp(power * (log_weight - log_weight.max()))
+    return np.asarray(weight / weight.sum())
 
 
 def _log_target(
