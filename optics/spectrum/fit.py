@@ -187,23 +187,24 @@ def fit_models(
     reading, value = value, instrument.clean(value)
     misfit = NoiseModel.for_readings(wavelength_nm, value, instrument)
     rng = np.random.default_rng(seed)
-    modes, descents = find_modes(worlds, value, misfit)
+    modes, misfit, descents = find_modes(worlds, value, misfit)
     misfit = misfit.focus(value - np.array([mode.world.curves(mode.x[None])[0] for mode in modes]))
     draws = draw_posterior(modes, value, misfit, rng=rng)
     with_film = [mode for mode in modes if mode.world.has_thickness]
     if not with_film:
-        with_film, _ = find_modes([w for w in worlds if w.has_thickness], value, misfit)
+        with_film, _, _ = find_modes([w for w in worlds if w.has_thickness], value, misfit)
         draws += draw_posterior(with_film, value, misfit, rng=rng)
     fit = _summarise(with_film, draws, wavelength_nm, value, misfit, descents, notes, seed)
-    sure = interval_without_stray(fit.draws, wavelength_nm, reading, checked=checked)
+    curve = instrument.soil(fit.curve)
+    sure = interval_without_stray(fit.draws, wavelength_nm, reading, curve=curve, checked=checked)
     widened_by, narrower = find_widening(
         fit.draws, fit.doubts, fit.interval90_nm, without_stray=sure
     )
     return replace(
         fit,
         value=reading,
-        curve=instrument.soil(fit.curve),
-        residual=reading - instrument.soil(fit.curve),
+        curve=curve,
+        residual=reading - curve,
         widened_by=widened_by,
         interval90_without_nm=narrower,
     )

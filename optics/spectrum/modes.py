@@ -36,8 +36,9 @@ Ends = dict[ForwardModel, tuple[FloatArray, FloatArray]]
 
 def find_modes(
     worlds: Sequence[ForwardModel], reading: FloatArray, misfit: NoiseModel
-) -> tuple[list[Mode], int]:
-    """Every best fit worth listing, likeliest first, and how many descents were made.
+) -> tuple[list[Mode], NoiseModel, int]:
+    """Every best fit worth listing, likeliest first, the misfit about their curves, and how many
+    descents were made.
 
     The noise is that of the best of them all. Doubts about piece and instrument are followed from
     where the plain worlds end, and from a survey of their own where they hide the thickness.
@@ -53,7 +54,9 @@ def find_modes(
     modes: list[Mode] = []
     before = None
     for _ in range(_SETTLINGS):
-        likeliest = _likeliest_noise(rivals, reading, misfit)
+        curve = _likeliest_curve(rivals, reading, misfit)
+        misfit = misfit.about(curve)
+        likeliest = misfit.likeliest(reading - curve)
         if likeliest == before:
             break
         settled: Ends = {}
@@ -66,7 +69,7 @@ def find_modes(
         rivals, before = _drop_hopeless(settled), likeliest
     modes.sort(key=lambda mode: -mode.log_evidence)
     kept = [m for m in modes if m.log_evidence > modes[0].log_evidence - _WORTHWHILE]
-    return kept, search.descents
+    return kept, misfit, search.descents
 
 
 @dataclass(eq=False)
@@ -250,16 +253,14 @@ def _best_first(ends: Ends) -> list[ModelBatch]:
     )
 
 
-def _likeliest_noise(ends: Ends, reading: FloatArray, misfit: NoiseModel) -> NoiseSetting:
-    """What explains the residual of the best of all ends best."""
-    best: tuple[float, NoiseSetting] = (-np.inf, NoiseSetting(_FIRST_NOISE, _FIRST_MISFIT))
+def _likeliest_curve(ends: Ends, reading: FloatArray, misfit: NoiseModel) -> FloatArray:
+    """What the best of all ends would have the instrument read, shape (W,)."""
+    curves = []
     for family in batch_models(list(ends)):
         which, x = join_unknowns([ends[world][0] for world in family.worlds])
-        residual = reading - family.at(which).curves(x)
-        height = misfit.log_likelihood(residual)
-        if height.max() > best[0]:
-            best = float(height.max()), misfit.likeliest(residual[int(np.argmax(height))])
-    return best[1]
+        curves.append(family.at(which).curves(x))
+    each = np.concatenate(curves)
+    return np.asarray(each[np.argmax(misfit.log_likelihood(reading - each))])
 
 
 def _settle_modes(

@@ -119,9 +119,14 @@ class NoiseModel:
     ----------
     kinds : tuple of NoiseAxes
         Noise of one size and, where a reading is given, in proportion to it.
+    wavelength_nm : ndarray, shape (W,)
+    instrument : Instrument or None
+        None without a reading.
     """
 
     kinds: tuple[NoiseAxes, ...]
+    wavelength_nm: FloatArray
+    instrument: Instrument | None
 
     @classmethod
     def for_readings(
@@ -136,13 +141,24 @@ class NoiseModel:
         sizes = [np.ones(wavelength_nm.size)]
         shifts = np.empty((wavelength_nm.size, 0))
         if reading is not None:
+            instrument = instrument or Instrument.of(reading, ())
             sizes.append(_relative_size(reading))
-            shifts = (instrument or Instrument.of(reading, ())).shifts(reading)
+            shifts = instrument.shifts(reading)
         share = np.full(len(_MISFIT_GRID), (1.0 - _NO_MISFIT) / (len(_MISFIT_GRID) - 1))
         share[0] = _NO_MISFIT
         prior = np.tile(np.log(share / len(_NOISE_GRID)), len(_NOISE_GRID)) - np.log(len(sizes))
         kinds = (NoiseAxes.of(wavelength_nm, size, grid=grid, shifts=shifts) for size in sizes)
-        return cls(tuple(replace(kind, log_prior=prior) for kind in kinds))
+        each = tuple(replace(kind, log_prior=prior) for kind in kinds)
+        return cls(each, wavelength_nm, instrument)
+
+    def about(self, curve: FloatArray) -> NoiseModel:
+        """The same of readings that differ from a curve (W,).
+
+        Noise in proportion to a reading that has it counts those most that it has made small.
+        """
+        if self.instrument is None:
+            return self
+        return NoiseModel.for_readings(self.wavelength_nm, curve, self.instrument)
 
     def each(self, residual: FloatArray) -> FloatArray:
         """Log probability of residuals (N, W) with every kind and setting, shape (N, C), prior
@@ -169,7 +185,7 @@ class NoiseModel:
         kept = (each > each.max(axis=1, keepdims=True) - _NOTHING).any(axis=0)
         ends = np.cumsum([len(kind.settings) for kind in self.kinds])[:-1]
         parts = zip(self.kinds, np.split(kept, ends), strict=True)
-        return NoiseModel(tuple(kind.keep(own) for kind, own in parts))
+        return replace(self, kinds=tuple(kind.keep(own) for kind, own in parts))
 
     def whitening(self, setting: NoiseSetting) -> FloatArray:
         """Matrix (W, W) that makes residuals of this noise and misfit standard normal."""

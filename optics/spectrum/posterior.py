@@ -202,7 +202,8 @@ def _bells_anywhere(mode: Mode) -> list[_Bell]:
         # What hides the fringes is size times thickness, d e^(σ z).
         first, *_ = DOUBTS[mode.world.doubt]
         column = mode.x.size - len(DOUBTS[mode.world.doubt])
-        centre[:, column] -= np.log(centre[:, 0] / mode.thickness_nm) / first.spread
+        thicker = centre[:, 0] / max(mode.thickness_nm, float(centre[0, 0]))
+        centre[:, column] -= np.log(thicker) / first.spread
     return [_Bell(place, root, _ANYWHERE / _PLACES, straight) for place in centre]
 
 
@@ -222,7 +223,7 @@ def _fit_bell(
     x: FloatArray, log_weight: FloatArray, ridge: Ridge, rng: np.random.Generator
 ) -> list[_Bell]:
     """What first draws show: one bell of their mean and spread, narrower ones along their ridge."""
-    if x.shape[1] == 0:
+    if x.shape[1] == 0 or len(x) <= 2 * x.shape[1]:
         return []
     weight = _even_out(log_weight)
     about_nm = float(weight @ x[:, 0])
@@ -231,7 +232,7 @@ def _fit_bell(
     centre = weight @ y
     spread = (weight[:, None] * (y - centre)).T @ (y - centre)
     spread += 1e-3 * np.diag(np.diag(spread))
-    root = _root(np.linalg.inv(spread))
+    root = _root(np.asarray(np.linalg.inv(spread), dtype=float))
     along = x[rng.choice(len(x), size=_ALONG, p=weight)]
     return [
         _Bell(centre, root / _WIDER, 0.3, ridge),

@@ -55,12 +55,14 @@ def interval_without_stray(
     wavelength_nm: FloatArray,
     reading: FloatArray,
     *,
+    curve: FloatArray,
     checked: Collection[str],
 ) -> Interval | None:
     """The interval [nm] were there no stray light for certain.
 
-    The draws are weighed by how much likelier an instrument in order makes the reading. Where too
-    few of them are left to tell, or there is none already, it is None.
+    The reading (W,) differs from the curve (W,) that fits best by noise and misfit. The draws are
+    weighed by how much likelier an instrument in order makes the reading. Where too few of them
+    are left to tell, or there is none already, it is None.
     """
     if STRAY in checked:
         return None
@@ -78,7 +80,7 @@ def interval_without_stray(
     def density(known: Collection[str]) -> FloatArray:
         own = Instrument.of(reading, known)
         cleaned = own.clean(reading)
-        misfit = NoiseModel.for_readings(wavelength_nm, cleaned, own)
+        misfit = NoiseModel.for_readings(wavelength_nm, own.clean(curve), own)
         return misfit.log_likelihood(np.nan_to_num(cleaned - curves, nan=1e3))
 
     gain = density((*checked, STRAY)) - density(checked)

@@ -146,7 +146,7 @@ def test_no_better_minimum_than_those_listed():
     film = [world for world in worlds if world.has_thickness and world.between_nm[1] == 2000.0]
     assert film[0].between_nm[0] < 500.0
     misfit = NoiseModel.for_readings(WAVELENGTH_NM)
-    modes, _ = find_modes(film, spectrum.value, misfit)
+    modes, _, _ = find_modes(film, spectrum.value, misfit)
     starts = np.zeros((401, 1 + len(film[0].parameters)))
     starts[:, 0] = np.linspace(*film[0].between_nm, 401)
     whitening = misfit.whitening(NoiseSetting(0.01, 0.0))
@@ -182,7 +182,7 @@ def test_a_film_of_an_unlikely_index_is_met_wherever_it_is_in_the_range(
     film = next(world for world in worlds if world.has_thickness)
     x = np.zeros((1, 1 + len(film.parameters)))
     x[0, : 1 + len(numbers)] = thickness_nm, *numbers
-    modes, _ = find_modes([film], film.curves(x)[0], NoiseModel.for_readings(WAVELENGTH_NM))
+    modes, _, _ = find_modes([film], film.curves(x)[0], NoiseModel.for_readings(WAVELENGTH_NM))
     assert modes[0].rms < 2e-3
     assert modes[0].thickness_nm == pytest.approx(thickness_nm, rel=0.02)
 

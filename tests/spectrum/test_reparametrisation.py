@@ -74,7 +74,7 @@ def test_draws_agree_with_a_sum_over_a_grid(worlds):
     rng = np.random.default_rng(8)
     reading = world.curves(np.array([[THICKNESS_NM, 0.4]]))[0]
     reading = reading + 0.006 * rng.standard_normal(reading.size)
-    modes, _ = find_modes([world], reading, misfit)
+    modes, _, _ = find_modes([world], reading, misfit)
     modes = [mode for mode in modes if not mode.world.doubt]
     (found,) = draw_posterior(modes, reading, misfit, rng=rng)
     weight = np.exp(found.log_weight - found.log_weight.max())
@@ -103,7 +103,7 @@ def test_more_draws_count_along_a_straight_ridge(worlds):
         rng = np.random.default_rng(8)
         reading = world.curves(np.array([[1500.0, 0.4, 0.3, 0.2, 0.5, 0.0]]))[0]
         reading = reading + 0.006 * rng.standard_normal(reading.size)
-        modes, _ = find_modes([world], reading, misfit)
+        modes, _, _ = find_modes([world], reading, misfit)
         modes = [mode for mode in modes if not mode.world.doubt]
         (found,) = draw_posterior(modes, reading, misfit, rng=rng)
         weight = np.exp(found.log_weight - found.log_weight.max())
