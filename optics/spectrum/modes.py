@@ -15,7 +15,7 @@ from .._typing import FloatArray
 from .forward_model import ForwardModel
 from .noise_model import NoiseModel, NoiseSetting
 from .sample_batch import ModelBatch, batch_models, join_unknowns
-from .search import NO_RIVAL, ROUGH_GAIN, Mode, curvature, descend, find_distinct
+from .search import ROUGH_GAIN, Mode, curvature, descend, find_distinct, rival_limit
 from .survey import Survey
 
 _WORTHWHILE = 12.0  # nats below the best mode at which a mode is kept, and listed
@@ -24,6 +24,7 @@ _STARTS, _DOUBTED = 16, 10  # places of a survey descended from, and with a doub
 _WAVES = 0.2, 0.5, 0.8  # places of the band by whose fringes a film may be mistaken
 _AT_LEAST = 12  # of the best places, however bad they look
 _ALIKE = 2  # of these within a quarter of a fringe
+_LEVEL, _MORE = 10.0, 16  # nats above the best that are next to nothing, and places of such cost
 _WORSE, _PROMISING = 3.0, 60.0  # times and nats above the best beyond which no end is followed
 _NOT_FAR = 150.0  # nats that a doubt may still bring down
 _SETTLINGS = 2  # the first finds the noise, the second fits under it
@@ -50,7 +51,7 @@ def find_modes(
     for slit in dict.fromkeys(world.slit for world in films):
         search.through([world for world in films if world.slit is slit])
     search.through_others([world for world in worlds if not world.has_thickness])
-    rivals = _drop_hopeless(search.found)
+    rivals = _drop_hopeless(search.found, reading.size)
     modes: list[Mode] = []
     before = None
     for _ in range(_SETTLINGS):
@@ -66,7 +67,7 @@ def find_modes(
             settled |= found
             modes += own
             best = min(best, *(float(cost.min(initial=np.inf)) for _, cost in found.values()))
-        rivals, before = _drop_hopeless(settled), likeliest
+        rivals, before = _drop_hopeless(settled, reading.size), likeliest
     modes.sort(key=lambda mode: -mode.log_evidence)
     kept = [m for m in modes if m.log_evidence > modes[0].log_evidence - _WORTHWHILE]
     return kept, misfit, search.descents
@@ -142,7 +143,10 @@ class _Search:
         x, cost = survey.starts(doubt, self.reading, self.whitening)
         near = cost < self._as_good(min(self.best, float(cost.min())))
         near[:_AT_LEAST] = True  # to first order a place may look far worse than it is
-        return _spread_out(x[near], survey.fringe_nm)[: _DOUBTED if doubt else _STARTS]
+        first = _spread_out(x[near], survey.fringe_nm)[: _DOUBTED if doubt else _STARTS]
+        # Where fringes are hidden, one film costs as much as the next.
+        alike = x[cost < cost[0] + _LEVEL]
+        return np.concatenate([first, _apart_from(first, alike, survey.fringe_nm)[:_MORE]])
 
     def _follow(
         self, as_asked: dict[ForwardModel, ForwardModel], leaders: Sequence[ForwardModel]
@@ -228,16 +232,25 @@ def _spread_out(x: FloatArray, fringe_nm: float) -> FloatArray:
     return np.asarray(x[kept])
 
 
+def _apart_from(first: FloatArray, x: FloatArray, fringe_nm: float) -> FloatArray:
+    """Places (S, F), best first, a fringe or more from the first ones and from each other."""
+    kept = list(first)
+    for place in x:
+        if all(abs(place[0] - other[0]) >= fringe_nm for other in kept):
+            kept.append(place)
+    return np.array(kept[len(first) :]).reshape(-1, x.shape[1])
+
+
 def _leaders(worlds: Sequence[ForwardModel], base: str) -> list[ForwardModel]:
     """The films of a base that are surveyed: formulas, which bend as tables do, if there are."""
     own = [world for world in worlds if world.base == base and world.model is not None]
     return [world for world in own if world.model and world.model.table is None] or own
 
 
-def _drop_hopeless(ends: Ends) -> Ends:
-    """Without the ends that leave no chance."""
+def _drop_hopeless(ends: Ends, count: int) -> Ends:
+    """Without the ends that a look at so many readings leaves no chance."""
     least = min(float(cost.min()) for _, cost in ends.values() if cost.size)
-    near = {world: cost < least + NO_RIVAL for world, (_, cost) in ends.items()}
+    near = {world: cost < rival_limit(least, count) for world, (_, cost) in ends.items()}
     return {
         world: (x[near[world]], cost[near[world]])
         for world, (x, cost) in ends.items()

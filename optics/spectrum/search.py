@@ -16,10 +16,8 @@ from .sample_batch import ModelBatch
 
 ROUGH_GAIN = 0.1
 """Nats; a step of a first look that gains less is the last."""
-NO_RIVAL = 30.0
-"""Nats above the best beyond which an end is given up."""
 
-_HOPELESS = 60.0  # nats beyond which an end is no rival
+_NO_RIVAL = 30.0  # nats above the best beyond which an end is given up
 _DESCENTS = 30
 _GAIN = 2e-3  # nats; a step that gains less is the last
 _TRIED = 2  # steps before one is given up that promises to stay too far above its rivals
@@ -111,8 +109,18 @@ def descend(
         damping[at] = np.where(better, damping[at] * 0.1, damping[at] * 8.0)
         active[at] = (gain > least_gain) & (promised > least_gain)
         if rival is not None and steps >= _TRIED:
-            active[at] &= cost[at] - promised < min(rival, float(cost.min())) + NO_RIVAL
+            best = min(rival, float(cost.min()))
+            active[at] &= cost[at] - promised < rival_limit(best, reading.size)
     return x, precision, cost
+
+
+def rival_limit(best: float, count: int) -> float:
+    """Cost up to which an end may be a rival of the best, with so many readings.
+
+    The best costs half a nat a reading where the noise is as it was taken; where the noise is
+    larger, costs say less.
+    """
+    return best + _NO_RIVAL * max(1.0, 2.0 * best / count)
 
 
 def curvature(
@@ -154,8 +162,9 @@ def find_distinct(x: FloatArray, cost: FloatArray, world: ForwardModel) -> list[
     """Positions of the different ends of descents, best first."""
     kept: list[int] = []
     thickness = world.thickness_nm(x)
+    limit = rival_limit(float(cost.min()), world.slit.read_nm.size)
     for i in np.argsort(cost):
         near = any(abs(thickness[i] - thickness[j]) < _SAME_NM for j in kept)
-        if np.isfinite(cost[i]) and not near and cost[i] < cost.min() + _HOPELESS:
+        if np.isfinite(cost[i]) and not near and cost[i] < limit:
             kept.append(int(i))
     return kept
