@@ -31,7 +31,8 @@ _RULES = (
     (0.55, *np.polynomial.hermite_e.hermegauss(5)),
     (1.4, *_even_places(11, 3.5)),
 )
-# Of a wave beyond that, the fifth overtone and higher are less.
+# Beyond it nine films a fringe tell four overtones apart. Of the higher ones they miss 1e-5 to 3e-5
+# of all light for titania on titanium and silicon, and 3e-4 on aluminium.
 _OVERTONES = np.arange(1, 5)
 _ROUND = 2.0 * np.pi / 9.0 * np.arange(-4, 5)
 _TURNS = (_OVERTONES[:, None] * _ROUND).T
