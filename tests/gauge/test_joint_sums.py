@@ -68,4 +68,15 @@ def test_spots_far_out_of_order_stay_finite():
     total, share = summed(sum_rising, log)
     assert np.isfinite(total).all()
     assert np.isfinite(share).all()
-    assert total[0] < -60.0
+    assert total[0] < -25.0
+
+
+def test_a_spot_out_of_order_costs_the_same_however_many_follow_it():
+    """What those after it add is what they have by themselves, and of the three ways in which two
+    may be out of order alike the half is gone where the second would be past the third."""
+    log = np.full((6, 9, 1), -200.0, dtype=np.float32)
+    log[[0, 1, 2, 3, 4, 5], [8, 1, 2, 4, 5, 6]] = 0.0
+    two, six = (summed(sum_rising, log[:count])[0][0] for count in (2, 6))
+    assert six - two == pytest.approx(np.log(3.0 * 4.0 * 5.0 * 6.0 * 2.5 / 3.0), abs=1e-3)
+    shares = summed(sum_rising, log)[1]
+    np.testing.assert_allclose(shares[[2, 3, 4, 5], [2, 4, 5, 6]], 1.0, atol=1e-6)

@@ -9,8 +9,8 @@ import numpy as np
 from ..._typing import FloatArray, SingleArray
 
 _LEAST = np.float32(1e-30)
-# Lower ones would end in denormal numbers, which are slow; where no order fits, what a spot can
-# cost is bounded by this.
+# Lower ones would end in denormal numbers, which are slow. A spot may be anywhere, and out of its
+# order, at this cost: far from the posterior draws still tell which order is the less wrong.
 _FLOOR = np.float32(-30.0)
 _NOTHING = np.exp(_FLOOR)
 _CHUNK = 64  # steps summed by one product
@@ -42,6 +42,7 @@ def sum_each(logs: Logs, windows: Sequence[slice], steps: int) -> tuple[FloatArr
     weight = np.zeros((len(logs), steps, peak.shape[1]), dtype=np.float32)
     for p, (own, window) in enumerate(zip(logs, windows, strict=True)):
         _from_peak(own, peak[p])
+        np.subtract(own, _NOTHING, out=own)  # no order ever puts it there
         own.sum(axis=0, out=total[p])
         np.multiply(own, np.float32(1.0) / total[p], out=weight[p, window])
     return (peak + np.log(total)).sum(axis=0, dtype=float), weight
@@ -53,7 +54,6 @@ def _from_peak(log_weight: SingleArray, peak: SingleArray) -> None:
     log_weight -= peak
     np.maximum(log_weight, _FLOOR, out=log_weight)
     np.exp(log_weight, out=log_weight)
-    log_weight -= _NOTHING
 
 
 def sum_rising(logs: Logs, windows: Sequence[slice], steps: int) -> tuple[FloatArray, SingleArray]:
@@ -68,7 +68,7 @@ def sum_rising(logs: Logs, windows: Sequence[slice], steps: int) -> tuple[FloatA
     for p, (own, window) in enumerate(zip(logs, windows, strict=True)):
         _from_peak(own, peak[p])
         ahead = np.multiply(own, reach[window], out=weight[p, window])
-        reach[: window.start], reach[window.stop :] = 0.0, 1.0
+        reach[: window.start], reach[window.stop :] = _NOTHING, 1.0
         _sum_up_to(ahead, reach[window], total[p])
     ways = np.arange(1.0, len(logs) + 1.0)[:, None]
     log_sum = (peak + np.log(total * ways)).sum(axis=0)
@@ -79,7 +79,7 @@ def sum_rising(logs: Logs, windows: Sequence[slice], steps: int) -> tuple[FloatA
         share *= reach[window]
         share *= np.float32(1.0) / np.maximum(share.sum(axis=0), _LEAST)
         own *= reach[window]
-        reach[: window.start], reach[window.stop :] = 1.0, 0.0
+        reach[: window.start], reach[window.stop :] = 1.0, _NOTHING
         _sum_up_to(own, reach[window], total[p], falling=True)
     return np.asarray(log_sum), weight
 
@@ -88,7 +88,7 @@ def _sum_up_to(
     part: SingleArray, out: SingleArray, total: SingleArray, *, falling: bool = False
 ) -> None:
     """Share of the sum of ``part`` (w, n) up to each step, half of its own with it, and the sum;
-    falling, down to each step."""
+    falling, down to each step. No share is less than what being out of order costs."""
     half, last = (_HALF.T, 0) if falling else (_HALF, -1)
     starts = range(0, len(part), _CHUNK)
     total[:] = 0.0
@@ -99,3 +99,4 @@ def _sum_up_to(
         np.add(along[last], np.float32(0.5) * own[last], out=total)
     np.maximum(total, _LEAST, out=total)
     out *= np.float32(1.0) / total
+    out += _NOTHING
