@@ -5,7 +5,7 @@ import json
 import pytest
 
 from tools import snapshots
-from tools.snapshot_numbers import Change, changes_of
+from tools.snapshot_numbers import Change, changes_of, is_same_text
 
 OLD = {"thickness_nm": 45.0, "name": "blue", "candidates": [{"chance": 0.25}, {"chance": 0.75}]}
 
@@ -68,6 +68,14 @@ def test_a_difference_is_shown_and_can_be_kept(capsys, tmp_path, monkeypatch):
     assert '-  "angle_deg": 61.0,\n+  "angle_deg": 60.0,\n' in capsys.readouterr().out
     assert snapshots.main([*only, "--numbers"]) == 1
     assert "number changed: stdout.angle_deg: 1 of 1, first 61.0 -> 60.0" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("new", "same"),
+    [("45.0000001 nm, 1st", True), ("45.001 nm, 1st", False), ("45 nm, 2nd", False), ("45", False)],
+)
+def test_a_text_is_the_same_but_for_last_digits(new, same):
+    assert is_same_text("45.0 nm, 1st", new) is same
 
 
 def test_a_refusal_is_kept_with_its_exit_code():

@@ -11,9 +11,9 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import ArrayLike
 
-from .._typing import FloatArray, SingleArray
+from .._typing import FloatArray, RealArray, SingleArray
 
-Matrix = TypeVar("Matrix", FloatArray, SingleArray)
+Matrix = TypeVar("Matrix", FloatArray, SingleArray, RealArray)
 
 FEATURES = 10  # of a colour: one, L, a, b and their products
 _FIRST, _SECOND = np.array([[0, 1, 2, 3, 1, 2, 3, 1, 1, 2], [0, 0, 0, 0, 1, 2, 3, 2, 3, 3]])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import cached_property
 from itertools import groupby
 
@@ -19,7 +19,7 @@ from .hypotheses import FilmModel
 from .normal import multiply
 
 _FINE_INDEX_STEPS = 41
-_LOWEST = -700.0
+_LOWEST = {4: -80.0, 8: -700.0}  # of an exponent, by the bytes of its number
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,9 +36,30 @@ class WeighedRows:
         Logarithm of the best row.
     """
 
-    log_sums: FloatArray
+    log_sums: RealArray
     pair_share: FloatArray
     log_peak: float
+
+
+@dataclass(frozen=True, eq=False)
+class RowWeights:
+    """By what a prior's rows are summed, in the bits of their likelihoods: those of one look have
+    32, and lose no more in sums of as many.
+
+    Attributes
+    ----------
+    between_nodes : ndarray, shape (F, E)
+        Values at the index nodes to those at the fine steps.
+    at_places : ndarray, shape (2 F, T)
+        Shares of the places where curves are read.
+    pair : ndarray, shape (J,)
+    row : ndarray, shape (E D,)
+    """
+
+    between_nodes: RealArray
+    at_places: RealArray
+    pair: RealArray
+    row: RealArray
 
 
 @dataclass(frozen=True, eq=False)
@@ -150,11 +171,6 @@ class Prior:
         return np.array([name == NONE for name in names])[own]
 
     @cached_property
-    def _between_nodes(self) -> FloatArray:
-        """Matrix from values at the index nodes to those at the fine steps, (F, E)."""
-        return np.ascontiguousarray(lagrange(self.index_error, self.fine_index[0])[0])
-
-    @cached_property
     def _places(self) -> tuple[IndexArray, FloatArray]:
         """Where curves over fine index error and scale, laid end to end, are read for each
         thickness by straight lines, and the weights there, both (2 F, T): of the place below, then
@@ -168,12 +184,27 @@ class Prior:
         shares = [weight[:, None] * one for one in (1.0 - part, part)]
         return np.concatenate([below, below + 1]), np.concatenate(shares)
 
-    def _over_index(self, log_groups: FloatArray) -> FloatArray:
+    @cached_property
+    def _double(self) -> RowWeights:
+        nodes = np.ascontiguousarray(lagrange(self.index_error, self.fine_index[0])[0])
+        return RowWeights(nodes, self._places[1], self.pair_weight, self._row_share.ravel())
+
+    @cached_property
+    def _single(self) -> RowWeights:
+        each = (getattr(self._double, one.name) for one in fields(RowWeights))
+        return RowWeights(*(weights.astype(np.float32) for weights in each))
+
+    def _weights_of(self, rows: RealArray) -> RowWeights:
+        return self._single if rows.dtype == np.float32 else self._double
+
+    def _over_index(self, log_groups: RealArray) -> FloatArray:
         """Mean over the index error (G, T) of likelihoods by their logarithm at the nodes
         (G, E, D), which is joined by a polynomial."""
-        curves = _exp(self._between_nodes @ log_groups).reshape(len(log_groups), -1)
-        places, shares = self._places
-        return np.asarray(np.einsum("gft,ft->gt", curves.take(places, axis=1), shares))
+        by = self._weights_of(log_groups)
+        curves = _exp(by.between_nodes @ log_groups).reshape(len(log_groups), -1)
+        read = curves.take(self._places[0], axis=1)
+        mean = np.einsum("gft,ft->gt", read, by.at_places)
+        return np.asarray(mean, dtype=float)
 
     def film_density(self, log_likelihood: RealArray) -> tuple[FloatArray, FloatArray]:
         """Posterior over thickness of each film.
@@ -201,21 +232,18 @@ class Prior:
         each group."""
         groups = self.pairs_of_films if groups is None else groups
         rows = log_likelihood.reshape(len(self.pairs), -1)
-        peak, share = float(rows.max()), np.zeros(len(self.pairs))
-        log_sums = np.empty((len(groups), rows.shape[1]))
+        peak, share = rows.max(), np.zeros(len(self.pairs))
+        log_sums = np.empty((len(groups), rows.shape[1]), dtype=rows.dtype)
+        by = self._weights_of(rows)
         for sums, own in zip(log_sums, groups, strict=True):
-            highest = rows[own].max(axis=0)
-            best = highest.astype(float)
-            # Bounded before they are made 64 bits: half the memory is gone through.
-            relative = np.maximum(rows[own], highest + highest.dtype.type(_LOWEST)).astype(float)
-            relative -= best
-            np.exp(relative, out=relative)  # at most 1: each over the best pair of the same row
+            best = rows[own].max(axis=0)
+            relative = _exp(rows[own] - best)  # each over the best pair of the same row
             best -= peak
-            np.add(np.log(multiply(self.pair_weight[own][None], relative)[0]), best, out=sums)
-            share[own] = relative @ (_exp(best) * self._row_share.ravel())
+            np.add(np.log(multiply(by.pair[own][None], relative)[0]), best, out=sums)
+            share[own] = relative @ (_exp(best) * by.row)
         share *= self.pair_weight
         shape = len(groups), *log_likelihood.shape[1:]
-        return WeighedRows(log_sums.reshape(shape), share / share.sum(), peak)
+        return WeighedRows(log_sums.reshape(shape), share / share.sum(), float(peak))
 
     def density_of(self, rows: WeighedRows) -> tuple[FloatArray, float]:
         """As `film_density` of one, (H, T) and its log evidence; of films, or of whatever groups
@@ -261,8 +289,10 @@ class Prior:
         return np.asarray(np.maximum(self.index_weight, 0.0)[:, None] * inside)
 
 
-def _exp(logarithm: FloatArray) -> FloatArray:
+def _exp(logarithm: RealArray) -> RealArray:
     """Exponentials, in place; those too small to count are as large as the floor, for numpy takes
     nine times as long over numbers that end at zero."""
-    np.maximum(logarithm, _LOWEST, out=logarithm)
-    return np.exp(logarithm, out=logarithm)
+    floor = logarithm.dtype.type(_LOWEST[logarithm.itemsize])
+    np.maximum(logarithm, floor, out=logarithm)
+    np.exp(logarithm, out=logarithm)
+    return logarithm
