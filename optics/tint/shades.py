@@ -172,6 +172,7 @@ def shades_of(xyz: FloatArray, palette: Palette) -> tuple[Shade, ...]:
         if share < _LEAST_SHARE:
             break
         rows = np.flatnonzero(names == name)
-        middle = rows[np.argmin(np.abs(xyz[rows, 1] - np.median(xyz[rows, 1])))]
+        # One of them, by its place: two are as near to the median of an even number.
+        middle = rows[np.argsort(xyz[rows, 1])[(rows.size - 1) // 2]]
         found.append(Shade(str(name), share, str(hexes[middle])))
     return tuple(found)
