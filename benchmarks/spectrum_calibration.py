@@ -16,7 +16,7 @@ from __future__ import annotations
 import argparse
 import time
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 
@@ -32,7 +32,8 @@ from oxhue.optics.spectrum.fit import fit_models, fit_spectrum
 from oxhue.optics.spectrum.forward_model import ForwardModel
 from oxhue.optics.spectrum.forward_models import list_forward_models
 from oxhue.optics.spectrum.index_models import IndexKind
-from oxhue.optics.spectrum.noise_model import Instrument, NoiseModel
+from oxhue.optics.spectrum.instrument import Instrument
+from oxhue.optics.spectrum.noise_model import NoiseModel
 from oxhue.optics.spectrum.result import SpectrumFit
 from oxhue.optics.spectrum.summaries import film_thickness
 
@@ -91,7 +92,9 @@ def simulate(
     low, _ = world.bounds
     x = np.where(low == 0.0, np.abs(x), x)  # half normal: roughness, haze
     curve = world.curves(x)[0]
-    instrument = Instrument.of(curve, ())
+    states = Instrument.of(curve, ()).states
+    state = states[rng.choice(len(states), p=[one.probability for one in states])]
+    instrument = Instrument((replace(state, probability=1.0),))
     kinds = NoiseModel.for_readings(wavelength_nm, curve, instrument).kinds
     size, miss = np.full(curve.size, 0.01), 0.0
     if noise == "relative":

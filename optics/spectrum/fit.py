@@ -19,8 +19,9 @@ from ..inference.simulate import SampledFilms, film_xyz
 from .forward_model import ForwardModel
 from .forward_models import list_forward_models, prepare_readings
 from .index_models import IndexKind
+from .instrument import Instrument
 from .modes import find_modes
-from .noise_model import Instrument, NoiseModel
+from .noise_model import NoiseModel
 from .posterior import FitDraws, draw_posterior
 from .result import SpectrumFit
 from .search import Mode
@@ -108,10 +109,10 @@ def fit_spectrum(
     Notes
     -----
     Unknown are the thickness, the index model's parameters, roughness, haze, scale (1 %) and zero
-    (0.2 %) of the instrument, stray light (3 %, unless it is checked), noise (of one size, or in
-    proportion to the reading) and a miss of the model that hangs together over 60 nm. To these
-    comes at most one doubt, each as likely as none: the film absorbs, varies over the spot or lies
-    on a mixed layer, the finish scatters, the slit is wide, the scale is off. Modes are sought by a
+    (0.2 %) of the instrument, stray light (3 % in half of all instruments, unless it is checked),
+    noise (of one size, or in proportion to the light) and a miss of the model that hangs together
+    over 60 nm. To these comes at most one doubt, each as likely as none: the film absorbs, varies
+    over the spot or lies on a mixed layer, the finish scatters, the slit is wide, the scale is off. Modes are sought by a
     survey of the whole range with each doubt and damped least squares, and weighed by importance
     sampling about each, so that intervals hold whatever the shape of the posterior. Curves are
     worked out in steps finer than the fringes, whatever the steps of the readings.

@@ -3,12 +3,13 @@ instrument whose scale and zero are off."""
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from .._typing import BoolArray, FloatArray
+from .instrument import Instrument, Shifts
 
 # Judgements about ordinary instruments.
 _NOISE_GRID = np.geomspace(1e-3, 0.05, 18)
@@ -17,74 +18,6 @@ _NO_MISFIT = 0.5  # prior probability that the model misses nothing
 _DARKEST = 0.1  # of the rms: below it, noise in proportion to the reading stays as it is
 _REACH_NM = 60.0  # over which a miss of the model hangs together
 _NOTHING = 9.0  # nats below the likeliest setting at which one is left out
-
-# Standard deviations of the scale [relative] of an instrument whose reference is fresh, and of the
-# zero [of all light] where the dark was read and subtracted (common practice, no source).
-_SCALE, _ZERO = 0.01, 0.002
-# Where it was not, a share of the light that is read is not what the piece sends back at this
-# wavelength: other wavelengths in a small grating, the room, the optics of the probe. Its root mean
-# square, of a normal law folded at zero, for it is never negative (common practice, no source).
-_STRAY = 0.03
-# What the room, the dark and the probe's own faces add is in the reading of the reference too, so
-# that it counts as light of a perfect white, g = 1: (R I + A)/(I + A) = (1 - s) R + s. What a
-# grating scatters has met the piece, at other wavelengths: g is anywhere from 0 to 1. Half of all
-# instruments are held to see the one, half the other (a judgement).
-_ROOM = 0.5
-_FOLDED_MEAN = np.sqrt(2.0 / np.pi)
-_DARKEST_FEW = 3
-
-
-@dataclass(frozen=True, eq=False)
-class Instrument:
-    """How far scale and zero of an instrument may be off.
-
-    Stray light puts a share s of something grey, g, in place of the piece's light R, which makes
-    it ``(1 - s) R + s g``; g is 1 for what does not come from the piece, and else from 0 to 1.
-
-    Attributes
-    ----------
-    share : float
-        Mean of s.
-    raised : float
-        Mean of s g.
-    spread : ndarray, shape (2, 2)
-        Covariance of scale and zero.
-    """
-
-    share: float
-    raised: float
-    spread: FloatArray
-
-    @classmethod
-    def of(cls, reading: FloatArray, checked: Collection[str]) -> Instrument:
-        """That of a reading (W,); of one in order where ``stray light`` is checked.
-
-        What stray light adds is no more than the darkest of the readings, for no piece returns
-        less than nothing.
-        """
-        order = np.diag([_SCALE**2, _ZERO**2])
-        darkest = float(np.mean(np.sort(reading)[:_DARKEST_FEW]))
-        # Where g is uniform, E g = 1/2 and E g² = 1/3; E (s g)² = E s² E g².
-        grey, square = _ROOM + (1.0 - _ROOM) / 2.0, _ROOM + (1.0 - _ROOM) / 3.0
-        rms = 0.0 if "stray light" in checked else float(np.clip(darkest / grey, 0.0, _STRAY))
-        share = _FOLDED_MEAN * rms
-        variance = rms**2 - share**2
-        of_zero = rms**2 * square - (grey * share) ** 2
-        stray = np.array([[variance, -grey * variance], [-grey * variance, of_zero]])
-        return cls(share, grey * share, order + stray)
-
-    def clean(self, reading: FloatArray) -> FloatArray:
-        """A reading without the stray light that is expected."""
-        return np.asarray((reading - self.raised) / (1.0 - self.share))
-
-    def soil(self, curve: FloatArray) -> FloatArray:
-        """What :meth:`clean` was made from."""
-        return np.asarray(curve * (1.0 - self.share) + self.raised)
-
-    def shifts(self, reading: FloatArray) -> FloatArray:
-        """What one standard deviation of each of two independent ways does, shape (W, 2)."""
-        unit = np.stack([reading, np.ones(reading.size)], axis=1)
-        return np.asarray(unit @ np.linalg.cholesky(self.spread))
 
 
 @dataclass(frozen=True)
@@ -111,9 +44,9 @@ class NoiseModel:
     The covariance is ``s² diag(ρ²) + m² K + (R 1) S (R 1)ᵀ``, ``K = exp(-(Δλ/ℓ)²/2)`` with ℓ =
     60 nm. The noise is held to be as likely of one size (ρ = 1) as in proportion to the reading R
     (ρ is the reading over its rms, and no less than a tenth). s is anywhere, on a logarithmic
-    scale, from 0.1 to 5 %, and m is 0 with probability one half. Scale and zero
-    are off with the covariance S of an `Instrument`; the model is linear in both, so that the sum
-    over them is exact.
+    scale, from 0.1 to 5 %, and m is 0 with probability one half. Scale and zero are off with the
+    mean and the covariance S of each state of an `Instrument`; the model is linear in both, so that
+    the sum over them is exact. A best fit is sought with the covariance of all states.
 
     Attributes
     ----------
@@ -140,14 +73,18 @@ class NoiseModel:
         grid = np.array([(s, m) for s in _NOISE_GRID for m in _MISFIT_GRID])
         sizes = [np.ones(wavelength_nm.size)]
         shifts = np.empty((wavelength_nm.size, 0))
+        states = [Shifts.none(wavelength_nm.size)]
         if reading is not None:
             instrument = instrument or Instrument.of(reading, ())
             sizes.append(_relative_size(reading))
-            shifts = instrument.shifts(reading)
+            shifts, states = instrument.shifts(reading), instrument.shifts_by_state(reading)
         share = np.full(len(_MISFIT_GRID), (1.0 - _NO_MISFIT) / (len(_MISFIT_GRID) - 1))
         share[0] = _NO_MISFIT
         prior = np.tile(np.log(share / len(_NOISE_GRID)), len(_NOISE_GRID)) - np.log(len(sizes))
-        kinds = (NoiseAxes.of(wavelength_nm, size, grid=grid, shifts=shifts) for size in sizes)
+        kinds = (
+            NoiseAxes.of(wavelength_nm, size, grid=grid, shifts=shifts, states=states)
+            for size in sizes
+        )
         each = tuple(replace(kind, log_prior=prior) for kind in kinds)
         return cls(each, wavelength_nm, instrument)
 
@@ -223,10 +160,8 @@ class NoiseAxes:
         Noise and miss.
     precision : ndarray, shape (W, C)
         Inverse variance along the axes.
-    log_constant, log_prior : ndarray, shape (C,)
-    pulls : ndarray, shape (W, C, 2)
-        Such that the squares of what they make of a residual along the axes, summed in pairs, are
-        what the instrument explains of it.
+    log_prior : ndarray, shape (C,)
+    states : tuple of AxesShifts
     """
 
     size: FloatArray
@@ -235,13 +170,18 @@ class NoiseAxes:
     shifts: FloatArray
     settings: FloatArray
     precision: FloatArray
-    log_constant: FloatArray
     log_prior: FloatArray
-    pulls: FloatArray
+    states: tuple[AxesShifts, ...]
 
     @classmethod
     def of(
-        cls, wavelength_nm: FloatArray, size: FloatArray, *, grid: FloatArray, shifts: FloatArray
+        cls,
+        wavelength_nm: FloatArray,
+        size: FloatArray,
+        *,
+        grid: FloatArray,
+        shifts: FloatArray,
+        states: Sequence[Shifts],
     ) -> NoiseAxes:
         """Those of noise whose size varies so, for pairs (C, 2) and shifts (W, 2)."""
         apart = (wavelength_nm[:, None] - wavelength_nm) / _REACH_NM
@@ -250,16 +190,8 @@ class NoiseAxes:
         variance = grid[:, :1] ** 2 + grid[:, 1:] ** 2 * strength
         constant = -0.5 * np.log(2.0 * np.pi * variance).sum(axis=1) - np.log(size).sum()
         precision = 1.0 / variance.T
-        # (D + U Uᵀ)⁻¹ = D⁻¹ - D⁻¹ U (I + Uᵀ D⁻¹ U)⁻¹ Uᵀ D⁻¹, and det(I + Uᵀ D⁻¹ U) with it.
-        along = axes.T @ shifts
-        products = along[:, :, None] * along[:, None]
-        inner = np.eye(shifts.shape[1]) + np.einsum("wc,wij->cij", precision, products)
-        root = np.linalg.cholesky(np.linalg.inv(inner))
-        pulls = precision[..., None] * np.einsum("wi,cij->wcj", along, root)
-        constant = constant - 0.5 * np.linalg.slogdet(inner)[1]
-        return cls(
-            size, axes, strength, shifts, grid, precision, constant, np.zeros(constant.size), pulls
-        )
+        found = tuple(AxesShifts.of(axes.T, precision, constant, own) for own in states)
+        return cls(size, axes, strength, shifts, grid, precision, np.zeros(constant.size), found)
 
     def keep(self, own: BoolArray) -> NoiseAxes:
         """Those for some of the settings."""
@@ -267,9 +199,8 @@ class NoiseAxes:
             self,
             settings=self.settings[own],
             precision=self.precision[:, own],
-            log_constant=self.log_constant[own],
             log_prior=self.log_prior[own],
-            pulls=self.pulls[:, own],
+            states=tuple(state.keep(own) for state in self.states),
         )
 
     def whitened(self, setting: NoiseSetting) -> tuple[FloatArray, FloatArray]:
@@ -282,10 +213,56 @@ class NoiseAxes:
     def log_density(self, residual: FloatArray) -> FloatArray:
         """Log density of residuals (N, W) with every setting, prior included, shape (N, C)."""
         along = residual @ self.axes
-        squares = along**2 @ self.precision
+        each = [state.log_density(along, self.precision) for state in self.states]
+        return np.asarray(self.log_prior + np.logaddexp.reduce(each))
+
+
+@dataclass(frozen=True, eq=False)
+class AxesShifts:
+    """One state of an instrument along the axes.
+
+    Attributes
+    ----------
+    mean : ndarray, shape (W,)
+    log_constant : ndarray, shape (C,)
+        Of every setting, the probability of the state included.
+    pulls : ndarray, shape (W, C, 2)
+        Such that the squares of what they make of a residual along the axes, summed in pairs, are
+        what the instrument explains of it.
+    """
+
+    mean: FloatArray
+    log_constant: FloatArray
+    pulls: FloatArray
+
+    @classmethod
+    def of(
+        cls, to_axes: FloatArray, precision: FloatArray, constant: FloatArray, state: Shifts
+    ) -> AxesShifts:
+        """By the matrix (W, W) to the axes, and inverse variances (W, C) and constants (C,) of an
+        instrument that is right.
+
+        ``(D + U Uᵀ)⁻¹ = D⁻¹ - D⁻¹ U (I + Uᵀ D⁻¹ U)⁻¹ Uᵀ D⁻¹``, and det(I + Uᵀ D⁻¹ U) with it.
+        """
+        along = to_axes @ state.about
+        products = along[:, :, None] * along[:, None]
+        inner = np.eye(along.shape[1]) + np.einsum("wc,wij->cij", precision, products)
+        root = np.linalg.cholesky(np.linalg.inv(inner))
+        pulls = precision[..., None] * np.einsum("wi,cij->wcj", along, root)
+        log_constant = constant - 0.5 * np.linalg.slogdet(inner)[1] + np.log(state.probability)
+        return cls(to_axes @ state.mean, log_constant, pulls)
+
+    def keep(self, own: BoolArray) -> AxesShifts:
+        """That for some of the settings."""
+        return AxesShifts(self.mean, self.log_constant[own], self.pulls[:, own])
+
+    def log_density(self, along: FloatArray, precision: FloatArray) -> FloatArray:
+        """Log density of residuals along the axes (N, W) with every setting, shape (N, C)."""
+        off = along - self.mean
+        squares = off**2 @ precision
         for i in range(self.pulls.shape[-1]):
-            squares -= (along @ self.pulls[..., i]) ** 2
-        return np.asarray(self.log_constant + self.log_prior - 0.5 * squares)
+            squares -= (off @ self.pulls[..., i]) ** 2
+        return np.asarray(self.log_constant - 0.5 * squares)
 
 
 def _relative_size(reading: FloatArray) -> FloatArray:

@@ -7,7 +7,8 @@ from collections.abc import Collection, Sequence
 import numpy as np
 
 from .._typing import FloatArray
-from .noise_model import Instrument, NoiseModel
+from .instrument import Instrument
+from .noise_model import NoiseModel
 from .posterior import FitDraws
 from .summaries import (
     NO_DOUBT,

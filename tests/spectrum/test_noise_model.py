@@ -11,7 +11,8 @@ from oxhue.optics.films.solve import solve
 from oxhue.optics.inference.hypotheses import list_film_models
 from oxhue.optics.spectrum.fit import fit_models
 from oxhue.optics.spectrum.forward_models import list_forward_models
-from oxhue.optics.spectrum.noise_model import Instrument, NoiseModel, NoiseSetting
+from oxhue.optics.spectrum.instrument import Instrument, InstrumentState
+from oxhue.optics.spectrum.noise_model import NoiseModel, NoiseSetting
 
 WAVELENGTH_NM = np.arange(400.0, 701.0, 10.0)
 
@@ -42,7 +43,10 @@ def test_noise_is_of_one_size_or_in_proportion_to_the_reading():
     wavelength = np.array([400.0, 430.0, 500.0, 620.0])
     reading = np.array([0.4, 0.2, 0.1, 0.001])  # the last under the floor
     off = np.array([[9e-4, -1e-4], [-1e-4, 4e-4]])
-    instrument = Instrument(share=0.0, raised=0.0, spread=off)
+    instrument = Instrument((
+        InstrumentState(0.75, 0.0, 0.0, off),
+        InstrumentState(0.25, 0.04, 0.02, 2.0 * off),
+    ))  # fmt: skip
     misfit = NoiseModel.for_readings(wavelength, reading, instrument)
     floor = 0.1 * np.sqrt(np.mean(reading**2))
     size = np.maximum(reading, floor)
@@ -50,21 +54,27 @@ def test_noise_is_of_one_size_or_in_proportion_to_the_reading():
     residual = np.array([[0.01, -0.02, 0.005, 0.03], [0.02, 0.01, -0.005, -0.001]])
     kernel = np.exp(-0.5 * ((wavelength[:, None] - wavelength) / 60.0) ** 2)
 
-    def covariance(own, s, m):
-        unit = np.stack([reading, np.ones(4)], axis=1)
-        shifts = unit @ off @ unit.T
-        return s**2 * np.diag(own**2) + m**2 * kernel + shifts
+    unit = np.stack([reading, np.ones(4)], axis=1)
 
+    def covariance(own, s, m, spread):
+        return s**2 * np.diag(own**2) + m**2 * kernel + unit @ spread @ unit.T
+
+    # Light is taken off as expected of all: 1 % of the share and 0.5 % of the zero.
+    states = ((0.75, [0.01, -0.005], off), (0.25, [-0.03, 0.015], 2.0 * off))
     each = [
-        multivariate_normal(cov=covariance(own, *setting)).logpdf(residual) + log_prior
+        multivariate_normal(unit @ mean, covariance(own, *setting, spread)).logpdf(residual)
+        + log_prior
+        + np.log(probability)
         for own, kind in zip((np.ones(4), size), misfit.kinds, strict=True)
         for setting, log_prior in settings_of(kind)
+        for probability, mean, spread in states
     ]
     expected = np.logaddexp.reduce(each)
     np.testing.assert_allclose(misfit.log_likelihood(residual), expected, rtol=1e-9)
     assert sum(np.exp(kind.log_prior).sum() for kind in misfit.kinds) == pytest.approx(1.0)
     white = misfit.whitening(NoiseSetting(0.01, 0.02, 1))
-    due = covariance(size, 0.01, 0.02)
+    apart = 0.75 * 0.25 * np.outer([0.04, -0.02], [0.04, -0.02])
+    due = covariance(size, 0.01, 0.02, 1.25 * off + apart)
     np.testing.assert_allclose(white @ due @ white.T, np.eye(4), atol=1e-10)
     assert misfit.likeliest(np.array([2.0, -2.0, 2.0, -2.0]) * 0.02 * size).kind == 1
 
@@ -94,10 +104,12 @@ def test_a_raised_zero_is_taken_off_unless_the_dark_was_read():
 
 
 def test_stray_light_is_expected_as_its_simulation_has_it():
-    """A share of 3 % rms, never negative, in place of the piece's light; of white or any grey."""
+    """A share of 3 % rms in half of all instruments, never negative, in place of the piece's light;
+    of white or any grey."""
     reading = 0.3 + 0.1 * np.sin(np.arange(31.0))
     rng = np.random.default_rng(1)
     share, grey = np.abs(0.03 * rng.standard_normal(400_000)), rng.random(400_000)
+    share[rng.random(grey.size) < 0.5] = 0.0
     grey = np.where(rng.random(grey.size) < 0.5, 1.0, grey)  # the room's light, as often
     own = Instrument.of(reading, [])
     assert own.share == pytest.approx(share.mean(), rel=0.01)
