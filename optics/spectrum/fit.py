@@ -112,10 +112,11 @@ def fit_spectrum(
     (0.2 %) of the instrument, stray light (3 % in half of all instruments, unless it is checked),
     noise (of one size, or in proportion to the light) and a miss of the model that hangs together
     over 60 nm. To these comes at most one doubt, each as likely as none: the film absorbs, varies
-    over the spot or lies on a mixed layer, the finish scatters, the slit is wide, the scale is off. Modes are sought by a
-    survey of the whole range with each doubt and damped least squares, and weighed by importance
-    sampling about each, so that intervals hold whatever the shape of the posterior. Curves are
-    worked out in steps finer than the fringes, whatever the steps of the readings.
+    over the spot or lies on a mixed layer, the finish scatters, the slit is wide, the scale is off.
+    Modes are sought by a survey of the whole range with each doubt and damped least squares, and
+    weighed by importance sampling about each, so that intervals hold whatever the shape of the
+    posterior. Curves are worked out in steps finer than the fringes, whatever the steps of the
+    readings.
     """
     if seed < 0:
         raise OutOfRangeError(f"the seed is {seed}; it must be 0 or more")
