@@ -190,7 +190,9 @@ class NoiseAxes:
         variance = grid[:, :1] ** 2 + grid[:, 1:] ** 2 * strength
         constant = -0.5 * np.log(2.0 * np.pi * variance).sum(axis=1) - np.log(size).sum()
         precision = 1.0 / variance.T
-        found = tuple(AxesShifts.of(axes.T, precision, constant, own) for own in states)
+        found = tuple(
+            AxesShifts.of(own, axes.T, precision=precision, constant=constant) for own in states
+        )
         return cls(size, axes, strength, shifts, grid, precision, np.zeros(constant.size), found)
 
     def keep(self, own: BoolArray) -> NoiseAxes:
@@ -237,7 +239,7 @@ class AxesShifts:
 
     @classmethod
     def of(
-        cls, to_axes: FloatArray, precision: FloatArray, constant: FloatArray, state: Shifts
+        cls, state: Shifts, to_axes: FloatArray, *, precision: FloatArray, constant: FloatArray
     ) -> AxesShifts:
         """By the matrix (W, W) to the axes, and inverse variances (W, C) and constants (C,) of an
         instrument that is right.
