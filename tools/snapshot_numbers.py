@@ -21,7 +21,6 @@ say in the last of them."""
 SMALLEST = 1e-13
 """Numbers both below this are what rounding leaves of zero."""
 
-
 _NUMBER = re.compile(r"(-?\d+(?:\.\d+)?(?:[eE][-+]?\d+)?)")
 
 

@@ -10,7 +10,7 @@ from itertools import groupby
 import numpy as np
 
 from .._typing import BoolArray, FloatArray, IndexArray, RealArray
-from ..numerics.integrate import trapezoid
+from ..numerics.integrate import exp_in_place, trapezoid
 from ..numerics.interpolate import lagrange
 from .colour_table import INDEX_SPAN, STEP_NM, index_nodes, scale_grid
 from .faults import NONE, fault_of
@@ -19,7 +19,6 @@ from .hypotheses import FilmModel
 from .normal import multiply
 
 _FINE_INDEX_STEPS = 41
-_LOWEST = {4: -80.0, 8: -700.0}  # of an exponent, by the bytes of its number
 
 
 @dataclass(frozen=True, eq=False)
@@ -201,7 +200,7 @@ class Prior:
         """Mean over the index error (G, T) of likelihoods by their logarithm at the nodes
         (G, E, D), which is joined by a polynomial."""
         by = self._weights_of(log_groups)
-        curves = _exp(by.between_nodes @ log_groups).reshape(len(log_groups), -1)
+        curves = exp_in_place(by.between_nodes @ log_groups).reshape(len(log_groups), -1)
         read = curves.take(self._places[0], axis=1)
         mean = np.einsum("gft,ft->gt", read, by.at_places)
         return np.asarray(mean, dtype=float)
@@ -237,10 +236,10 @@ class Prior:
         by = self._weights_of(rows)
         for sums, own in zip(log_sums, groups, strict=True):
             best = rows[own].max(axis=0)
-            relative = _exp(rows[own] - best)  # each over the best pair of the same row
+            relative = exp_in_place(rows[own] - best)  # each over the best pair of the same row
             best -= peak
             np.add(np.log(multiply(by.pair[own][None], relative)[0]), best, out=sums)
-            share[own] = relative @ (_exp(best) * by.row)
+            share[own] = relative @ (exp_in_place(best) * by.row)
         share *= self.pair_weight
         shape = len(groups), *log_likelihood.shape[1:]
         return WeighedRows(log_sums.reshape(shape), share / share.sum(), float(peak))
@@ -275,7 +274,7 @@ class Prior:
 
         ``log_likelihood`` has shape (J, E, D); all zeros give the prior itself.
         """
-        weight = _exp(np.subtract(log_likelihood, log_likelihood.max(), dtype=float))
+        weight = exp_in_place(np.subtract(log_likelihood, log_likelihood.max(), dtype=float))
         weight *= self.pair_weight[:, None, None] * self._row_share
         weight /= weight.sum()
         return weight
@@ -287,12 +286,3 @@ class Prior:
         stretch = 1.0 + self.index_error[:, None]
         inside = self.in_range / stretch * self.weigh(self.scale_nm / stretch)
         return np.asarray(np.maximum(self.index_weight, 0.0)[:, None] * inside)
-
-
-def _exp(logarithm: RealArray) -> RealArray:
-    """Exponentials, in place; those too small to count are as large as the floor, for numpy takes
-    nine times as long over numbers that end at zero."""
-    floor = logarithm.dtype.type(_LOWEST[logarithm.itemsize])
-    np.maximum(logarithm, floor, out=logarithm)
-    np.exp(logarithm, out=logarithm)
-    return logarithm

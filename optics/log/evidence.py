@@ -19,6 +19,7 @@ from ..colour.conditions import ViewingConditions
 from ..deposition.gases import read_data, uptake_of
 from ..errors import InputError
 from ..films.materials.catalogue import find_entry
+from ..numerics.integrate import exp_in_place
 from ..units import parse_quantity
 from .derived import Kept
 from .facts import parse_weight
@@ -36,7 +37,6 @@ _FEW = 0.05  # of the films where most are, at which they are half as usual
 _ENOUGH = 40.0  # films that a mean is taken of; where they are rarer, it reaches farther
 _WIDTHS = _WIDTH * 1.25 ** np.arange(23)
 _WIDEST = 10.0
-_LOWEST = -700.0  # of an exponent: numpy takes ten times as long over numbers that end at zero
 _SCATTERS = 0.04 * 2.0 ** np.arange(6)
 """Scatters of the logarithm of the thickness that means are kept for."""
 _SEED = 1
@@ -235,8 +235,7 @@ def _kernel_shares(ln_nm: FloatArray, log_prior: FloatArray) -> tuple[FloatArray
     enough, farther, prior = min(_ENOUGH, 0.5 * ln_nm.size), 1, np.exp(log_prior)
     for place, nm in enumerate(LN_NM):  # one at a time, which stays in cache
         share, square = shares[place], (nm - ln_nm) ** 2
-        np.maximum(square * (-0.5 / _WIDTH**2), _LOWEST, out=share)
-        np.exp(share, out=share)
+        exp_in_place(np.multiply(square, -0.5 / _WIDTH**2, out=share))
         share *= prior
         near[place] = share.sum()
         if _count(share) < enough:
@@ -254,8 +253,8 @@ def _widen(
     def weigh(farther: int) -> float:
         np.multiply(square, -0.5 / _WIDTHS[farther] ** 2, out=weight)
         np.add(weight, log_prior, out=weight)
-        np.maximum(weight - weight.max(), _LOWEST, out=weight)
-        np.exp(weight, out=weight)
+        np.subtract(weight, weight.max(), out=weight)
+        exp_in_place(weight)
         return _count(weight)
 
     while farther > 1 and weigh(farther - 1) >= enough:

@@ -1,10 +1,12 @@
-"""Sums over a grid."""
+"""Sums over a grid, and what is summed of logarithms."""
 
 from __future__ import annotations
 
 import numpy as np
 
-from .._typing import FloatArray
+from .._typing import FloatArray, RealArray
+
+_LOWEST = {4: -80.0, 8: -700.0}  # of an exponent, by the bytes of its number
 
 
 def trapezoid(values: FloatArray, places: FloatArray) -> FloatArray:
@@ -43,3 +45,12 @@ def values_at_middles(middle: FloatArray, variance: FloatArray, mean: FloatArray
     half[[0, -1]] *= variance[[0, -1]] <= 4.0 * variance[[1, -2]]
     found: FloatArray = mean - half[across] * np.concatenate([bend[:1], bend, bend[-1:]])
     return found
+
+
+def exp_in_place(logarithm: RealArray) -> RealArray:
+    """Exponentials to be summed, in the place of their logarithms; those too small to count are as
+    large as the floor, for numpy takes nine times as long over numbers that end at zero."""
+    floor = logarithm.dtype.type(_LOWEST[logarithm.itemsize])
+    np.maximum(logarithm, floor, out=logarithm)
+    np.exp(logarithm, out=logarithm)
+    return logarithm
